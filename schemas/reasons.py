@@ -1,0 +1,145 @@
+"""Why an item was refused: the closed list of reject reasons, each with its remedy."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+
+@dataclass(frozen=True, slots=True)
+class RejectReason:
+    """One reason: what it means, what mends it, and whether a replay can help."""
+
+    code: str
+    meaning: str
+    remedy: str
+    replayable: bool
+
+
+_ALL = (
+    RejectReason(
+        "undecodable",
+        "the line or document does not have the declared form",
+        "ask the source for the file again, or mend the mapping's file section",
+        True,
+    ),
+    RejectReason(
+        "missing-column",
+        "a column or path the mapping names is absent from this file",
+        "mend the mapping, or ask the source for the complete export",
+        True,
+    ),
+    RejectReason(
+        "bad-number",
+        "the value is neither a finite number nor a declared null or over-range mark",
+        "declare the mark under [values] in the mapping, or mend the decimal mark",
+        True,
+    ),
+    RejectReason(
+        "impossible-value",
+        "a detector that cannot be negative carries a negative value, "
+        "or a temperature lies below absolute zero",
+        "mend the mapping's quantity, detector or unit; else the source",
+        True,
+    ),
+    RejectReason(
+        "bad-time",
+        "the time is blank or not in the declared format",
+        "mend the format under [time] in the mapping",
+        True,
+    ),
+    RejectReason(
+        "missing-hour",
+        "the local time does not exist in its zone (clocks went forward)",
+        "declare the right zone, or have the source export in UTC",
+        True,
+    ),
+    RejectReason(
+        "ambiguous-hour",
+        "the local time stands for two instants (clocks went back)",
+        "declare `ambiguous` under [time] in the mapping, or export in UTC",
+        True,
+    ),
+    RejectReason(
+        "time-out-of-range",
+        "the time lies outside [receipt - 20 years, receipt + 1 day]",
+        "mend the clock of the device, or the format under [time]",
+        True,
+    ),
+    RejectReason(
+        "unknown-quantity",
+        "the quantity is not in the code list",
+        "map the source's word to a quantity code in the mapping",
+        True,
+    ),
+    RejectReason(
+        "unknown-detector",
+        "the detector is not in the code list",
+        "map the source's word to a detector code in the mapping",
+        True,
+    ),
+    RejectReason(
+        "unknown-unit",
+        "the unit is not in the unit table",
+        "map the source's word to a UCUM code in the mapping",
+        True,
+    ),
+    RejectReason(
+        "unit-mismatch",
+        "the unit does not measure this quantity with this detector",
+        "mend quantity, detector or unit in the mapping",
+        True,
+    ),
+    RejectReason(
+        "bad-band",
+        "the band is not of the form LOW-HIGHHz, or missing for a vibration quantity",
+        "state the band in the mapping, such as 10-1000Hz",
+        True,
+    ),
+    RejectReason(
+        "blank-identity",
+        "device or channel is blank",
+        "ask the source for the complete export, or mend the mapping",
+        True,
+    ),
+    RejectReason(
+        "date-typed-identity",
+        "a spreadsheet turned a device, channel or stop code into a date",
+        "format the column as text in the workbook and send it again",
+        True,
+    ),
+    RejectReason(
+        "unknown-device",
+        "no mounting names this device",
+        "register a mounting for the device, then replay",
+        True,
+    ),
+    RejectReason(
+        "unknown-channel",
+        "the device is registered, this channel of it is not",
+        "register a mounting for the channel, then replay",
+        True,
+    ),
+    RejectReason(
+        "unknown-stop",
+        "no registered route has this stop",
+        "register the stop on its route, then replay",
+        True,
+    ),
+    RejectReason(
+        "unknown-point",
+        "the source names a point that is not registered",
+        "register the point, then replay",
+        True,
+    ),
+    RejectReason(
+        "not-mounted",
+        "the channel is registered, but was on no machine at that time",
+        "correct the mounting's dates if they are wrong, then replay",
+        True,
+    ),
+)
+
+REJECT_REASON: Mapping[str, RejectReason] = MappingProxyType({r.code: r for r in _ALL})
+"""Reason by code."""

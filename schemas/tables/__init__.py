@@ -1,0 +1,22 @@
+"""The tables of the open schema. `TABLES` holds those a store publishes."""
+
+from schemas.columns import Table
+from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
+from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
+from schemas.tables.registry import REGISTRY
+from schemas.tables.snapshots import SNAPSHOTS
+
+PUBLISHED_WITH_SNAPSHOT: tuple[Table, ...] = (
+    READINGS,
+    SUPERSEDED,
+    REJECTS,
+    REGISTRY,
+    CONDITION_CURRENT,
+    CONDITION_LOG,
+)
+"""Tables whose versions one published state ties together."""
+
+TABLES: dict[str, Table] = {
+    table.name: table for table in (*PUBLISHED_WITH_SNAPSHOT, SNAPSHOTS)
+}
+"""Every table of a store, by name."""

@@ -1,0 +1,127 @@
+"""`condition_current` and `condition_log`: what was judged, with its whole evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from schemas.columns import Column, Table
+
+SCOPE: Mapping[str, str] = MappingProxyType(
+    {
+        "point": "one measuring position and direction",
+        "member": "one machine of a train: its worst point",
+        "asset": "a machine train (tag): its worst point",
+    }
+)
+
+ZONE: Mapping[str, str] = MappingProxyType(
+    {
+        "A": "vibration of newly commissioned machines",
+        "B": "suitable for unrestricted long-term running",
+        "C": "unsuitable for long-term continuous running",
+        "D": "may be severe enough to cause damage",
+    }
+)
+
+BASIS: Mapping[str, str] = MappingProxyType(
+    {
+        "severity": "zone of a published limit set",
+        "trend": "zone B and a significant rise towards the B/C boundary",
+        "hf-change": "high-frequency acceleration or envelope against its own baseline (rule J3)",
+        "stopped": "not turning: the last judged level is held, if there is one (rule J6)",
+        "laid-up": "out of use by the registry: the last judged level is held, if there is one",
+        "stopped-or-loose": "far below its own history with no proof of running (rule J9)",
+        "distrusted": "the latest readings are not to be trusted as values",
+        "no-fresh-reading": "silent for longer than a reading holds (rule J6)",
+        "band-blind": "the band cannot see all the limit set asks for (rule S4)",
+        "peak-only": "a peak above B/C proves nothing; confirm as rms (rule R1)",
+        "change-only": "no zone applies at this point and direction (rule M4)",
+        "no-baseline": "no zone applies and the baseline to judge a change by is not complete yet",
+        "unjudged": "no published limit set fits this machine",
+        "partial-coverage": "what is seen is normal, but too little of the train is seen (rule J7)",
+        "never-measured": "a registered point from which no reading has come",
+        "no-points": "no measuring point is registered",
+    }
+)
+
+_EVIDENCE_UNIT = "stands in column `unit`"
+
+_PLACE = (
+    Column("scope", "string", "what the row is about", required=True, codes="SCOPE"),
+    Column("site", "string", "site code", required=True),
+    Column("asset", "string", "asset tag (a machine train)", required=True),
+    Column("member", "string", "machine of the train; null for an asset, or a point without one"),
+    Column("position", "string", "measuring position; null above the point"),
+    Column("axis", "string", "direction; null above the point", codes="AXIS"),
+)
+
+CONDITION_CURRENT = Table(
+    name="condition_current",
+    purpose="The judged condition of every point, member and asset, with its whole evidence.",
+    grain="one row a scope and place; rewritten by each judging step",
+    columns=(
+        *_PLACE,
+        Column("level", "string", "what to do about it", required=True, codes="LEVEL"),
+        Column("zone", "string", "zone of the limit set; null where none was given", codes="ZONE"),
+        Column("basis", "string", "what the level rests on", required=True, codes="BASIS"),
+        Column("reason", "string", "one sentence with the numbers", required=True),
+        Column("evidence_position", "string", "position of the evidence shown in this row"),
+        Column("evidence_axis", "string", "direction of the evidence shown", codes="AXIS"),
+        Column("limit_set", "string", "limit set in force; null where none fits"),
+        Column("limit_group", "string", "group or class within the limit set"),
+        Column("limit_edition", "string", "standard and edition in words"),
+        Column("limit_confidence", "string", "how well the values are confirmed: V1, V2 or M"),
+        Column("limit_verified", "bool", "true where the values were seen in a text quoting them"),
+        Column("quantity", "string", "quantity of the evidence", codes="QUANTITY"),
+        Column("detector", "string", "detector the value is judged as", codes="DETECTOR"),
+        Column("band", "string", "frequency band of the evidence as LOW-HIGHHz"),
+        Column("value", "float64", "the judged value (rule J5)", _EVIDENCE_UNIT),
+        Column("unit", "string", "UCUM unit of the value, boundaries and trend"),
+        Column("boundary_a_b", "float64", "boundary between zones A and B", _EVIDENCE_UNIT),
+        Column("boundary_b_c", "float64", "boundary between zones B and C", _EVIDENCE_UNIT),
+        Column("boundary_c_d", "float64", "boundary between zones C and D", _EVIDENCE_UNIT),
+        Column("support", "string", "support stiffness in this direction", codes="SUPPORT"),
+        Column("assumed", "string", "inputs of the limit that are assumed; null where none is"),
+        Column("running_state", "string", "state at the judged reading", codes="RUNNING_STATE"),
+        Column("operating_bin", "string", "operating bin compared in; null until bins are kept"),
+        Column("measured_at", "timestamp", "time of the judged reading, UTC"),
+        Column("since", "date", "first site-local day of the unbroken run at this or worse"),
+        Column("stale_after", "timestamp", "from then on the evidence no longer holds, UTC"),
+        Column("as_of", "timestamp", "the moment this was judged for, UTC", required=True),
+        Column("last_level", "string", "level before it went unknown", codes="LEVEL"),
+        Column("trend_per_30_days", "float64", "Theil-Sen slope times 30 d", _EVIDENCE_UNIT),
+        Column("trend_low", "float64", "lower 95 % bound of the trend", _EVIDENCE_UNIT),
+        Column("trend_high", "float64", "upper 95 % bound of the trend", _EVIDENCE_UNIT),
+        Column("trend_days", "int32", "daily values in the trend", "1"),
+        Column("coverage", "string", "how much of the machine is seen", codes="COVERAGE"),
+        Column("measured_points", "int32", "bearing positions that are judged", "1"),
+        Column("judgeable_points", "int32", "bearing positions that are registered", "1"),
+        Column("blind_to", "string", "faults this measurement cannot see; null where none"),
+        Column("distrust", "string", "why the evidence is doubted; null where it is not"),
+        Column("next_step", "string", "what to do next, in plain words", required=True),
+        Column("caution", "string", "what this judgement is not", required=True),
+    ),
+    key=("scope", "site", "asset", "member", "position", "axis"),
+    sort_by=("site", "asset", "scope", "member", "position", "axis"),
+)
+
+CONDITION_LOG = Table(
+    name="condition_log",
+    purpose="Every change of level, zone or basis, in the order it was judged.",
+    grain="one row a change; `seq` strictly increases",
+    columns=(
+        Column("seq", "int64", "number of the change; a cursor that never expires", required=True),
+        *_PLACE,
+        Column("level_from", "string", "level before; null for the first time", codes="LEVEL"),
+        Column("level_to", "string", "level now", required=True, codes="LEVEL"),
+        Column("zone_from", "string", "zone before", codes="ZONE"),
+        Column("zone_to", "string", "zone now", codes="ZONE"),
+        Column("basis", "string", "what the level now rests on", required=True, codes="BASIS"),
+        Column("reason", "string", "one sentence with the numbers", required=True),
+        Column("measured_at", "timestamp", "time of the judged reading, UTC"),
+        Column("judged_at", "timestamp", "the moment it was judged for, UTC", required=True),
+    ),
+    key=("seq",),
+    sort_by=("seq",),
+)

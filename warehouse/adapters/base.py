@@ -1,0 +1,75 @@
+"""The shape every adapter has, and what it needs to fill its two tables."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Protocol, runtime_checkable
+
+import duckdb
+import pyarrow as pa
+
+from warehouse.mapping import Mapping
+from warehouse.sql import load_sql
+
+RAW_LENGTH = 200
+"""Characters of raw text kept with a refused item."""
+
+REFUSED_SCHEMA = pa.schema(
+    [
+        ("line", pa.int64()),
+        ("column_name", pa.string()),
+        ("reason", pa.string()),
+        ("detail", pa.string()),
+        ("raw", pa.string()),
+    ]
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Decoding:
+    """One payload to decode: the bytes, what they were called, and how to read them."""
+
+    payload: Path
+    file: str
+    mapping: Mapping
+    received_at: datetime
+    max_line_bytes: int = 2_000_000
+
+
+@runtime_checkable
+class Adapter(Protocol):
+    """What reads one source format."""
+
+    name: str
+    """Name a mapping asks for it by."""
+
+    suffixes: tuple[str, ...]
+    """File name endings this format usually has."""
+
+    def read(self, decoding: Decoding, session: duckdb.DuckDBPyConnection) -> None:
+        """Fill tables `records` and `refused` of the session.
+
+        Raises UnreadableSourceError where nothing of the payload can be used.
+        """
+
+
+def field_names(mapping: Mapping) -> list[str]:
+    """Column names of `records` for the mapping's fields: f0, f1, ..."""
+    return [f"f{index}" for index in range(len(mapping.fields))]
+
+
+def fill_records(session: duckdb.DuckDBPyConnection, records: pa.Table) -> None:
+    """Create table `records` from an Arrow table of the right columns."""
+    session.register("arrow_records", records)
+    session.execute(load_sql("warehouse.adapters", "fill_records"))
+    session.unregister("arrow_records")
+
+
+def fill_refused(session: duckdb.DuckDBPyConnection, refused: list[dict[str, object]]) -> None:
+    """Create table `refused` from rows of REFUSED_SCHEMA; raw text is cut to RAW_LENGTH."""
+    rows = [{**row, "raw": str(row["raw"] or "")[:RAW_LENGTH]} for row in refused]
+    session.register("arrow_refused", pa.Table.from_pylist(rows, REFUSED_SCHEMA))
+    session.execute(load_sql("warehouse.adapters", "fill_refused"))
+    session.unregister("arrow_refused")

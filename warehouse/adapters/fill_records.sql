@@ -1,0 +1,3 @@
+-- purpose: keep an adapter's records in the session
+-- grain: one row a record
+CREATE OR REPLACE TABLE records AS SELECT * FROM arrow_records

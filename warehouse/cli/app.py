@@ -1,0 +1,28 @@
+"""The commands, assembled."""
+
+from __future__ import annotations
+
+import typer
+
+from warehouse.cli import arrival, asking, setup
+
+app = typer.Typer(
+    help="Every condition reading of every machine on every site: taken in, judged, served.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+app.command("init")(setup.init)
+app.add_typer(setup.config_app, name="config")
+app.add_typer(setup.registry_app, name="registry")
+app.command("adapters")(setup.list_adapters)
+app.add_typer(arrival.connect_app, name="connect")
+app.command("ingest")(arrival.ingest)
+app.command("inbox")(arrival.inbox)
+app.command("rejects")(arrival.list_rejects)
+app.command("replay")(arrival.replay_packages)
+app.command("judge")(asking.judge)
+app.command("worst")(asking.worst)
+app.command("query")(asking.query)

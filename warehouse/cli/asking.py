@@ -1,0 +1,65 @@
+"""Asking: judging anew, the worst machines, SQL over the views."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import pyarrow.csv
+import typer
+
+from warehouse.cli import show
+from warehouse.cli.options import DEFAULT_HOME, Home, Json
+from warehouse.cli.worst import show_worst
+from warehouse.query import open_session, run
+from warehouse.services.fleet import worst_assets
+from warehouse.services.ingest import judge_now
+from warehouse.services.judging import published
+from warehouse.store import open_store
+
+
+def judge(home: Home = DEFAULT_HOME, json: Json = False) -> None:
+    """Judge every machine from what is committed now."""
+    judged = judge_now(open_store(home))
+    if json:
+        show.as_json({"as_of": judged.snapshot.as_of, "changes": judged.changes})
+    else:
+        show.notes.print(
+            f"{judged.conditions} conditions judged as of {judged.snapshot.as_of:%Y-%m-%d %H:%M} UTC, "
+            f"{judged.changes} changed."
+        )
+
+
+def worst(
+    home: Home = DEFAULT_HOME,
+    number: Annotated[int, typer.Option("--number", "-n", help="Machines shown.")] = 10,
+    json: Json = False,
+) -> None:
+    """List the machines to look at first, with zone, evidence and trend."""
+    fleet = worst_assets(open_store(home), number)
+    if json:
+        show.as_json(fleet.rows)
+    else:
+        show_worst(fleet)
+
+
+def query(
+    statement: Annotated[str, typer.Argument(help="SQL over the views, or - to read it from stdin.")],
+    home: Home = DEFAULT_HOME,
+    json: Json = False,
+    csv: Annotated[Path | None, typer.Option("--csv", help="Write the result to a CSV file.")] = None,
+) -> None:
+    """Ask the dataset in SQL: readings_current, condition_current, bad_actors, ..."""
+    store = open_store(home)
+    text = sys.stdin.read() if statement == "-" else statement
+    snapshot = published(store)
+    with open_session(store, snapshot.versions, snapshot.as_of) as session:
+        result = run(session, text, seconds=store.settings.query_seconds)
+    if csv:
+        pyarrow.csv.write_csv(result, csv)
+    elif json:
+        show.as_json(result.to_pylist())
+    else:
+        rows = [list(row.values()) for row in result.slice(0, 200).to_pylist()]
+        show.table(f"{result.num_rows:,} rows", result.column_names, rows)

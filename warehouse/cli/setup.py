@@ -1,0 +1,99 @@
+"""Setting up: a store, its settings, its registry, the adapters installed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from warehouse.adapters import adapters
+from warehouse.cli import show
+from warehouse.cli.options import DEFAULT_HOME, Home, Json
+from warehouse.registry.stored import stored_entities
+from warehouse.services.registry import import_registry
+from warehouse.settings import load_settings
+from warehouse.store import create_store, open_store
+
+config_app = typer.Typer(help="Settings of a store.", no_args_is_help=True)
+registry_app = typer.Typer(help="What stands where.", no_args_is_help=True)
+
+
+def init(home: Home = DEFAULT_HOME) -> None:
+    """Create an empty store."""
+    store = create_store(home)
+    show.notes.print(f"Store created in {store.home.resolve()}")
+
+
+@config_app.command("show")
+def show_config(
+    home: Home = DEFAULT_HOME,
+    origin: Annotated[bool, typer.Option("--origin", help="Say where each comes from.")] = False,
+    json: Json = False,
+) -> None:
+    """Show the settings in force."""
+    loaded = load_settings(home)
+    values = loaded.settings.model_dump()
+    if json:
+        show.as_json(
+            {n: {"value": v, "origin": loaded.origins[n]} for n, v in values.items()}
+            if origin
+            else values
+        )
+        return
+    columns = ["setting", "value", *(["origin"] if origin else [])]
+    rows = [
+        [name, str(value), *([loaded.origins[name]] if origin else [])]
+        for name, value in values.items()
+    ]
+    show.table("Settings", columns, rows)
+
+
+@config_app.command("validate")
+def validate_config(home: Home = DEFAULT_HOME) -> None:
+    """Check the settings; every fault is named."""
+    load_settings(home)
+    show.notes.print("The settings are valid.")
+
+
+@registry_app.command("import")
+def import_folder(
+    folder: Annotated[Path, typer.Argument(help="Folder with sites.csv, assets.csv, ...")],
+    home: Home = DEFAULT_HOME,
+    json: Json = False,
+) -> None:
+    """Import registry files: all of them, or none and every fault listed."""
+    counts = import_registry(open_store(home), folder)
+    if json:
+        show.as_json(counts)
+    else:
+        show.table("Imported", ["entity", "rows"], counts.items(), right=["rows"])
+
+
+@registry_app.command("show")
+def show_entities(
+    entity: Annotated[str, typer.Argument(help="sites, assets, members, points, mountings, ...")],
+    home: Home = DEFAULT_HOME,
+    json: Json = False,
+) -> None:
+    """Show one kind of entity as it stands."""
+    found = stored_entities(open_store(home))
+    if entity not in found:
+        raise typer.BadParameter(f"{entity!r} is not one of {', '.join(found)}")
+    rows = found[entity].to_pylist()
+    if json:
+        show.as_json(rows)
+    else:
+        columns = found[entity].column_names
+        show.table(entity, columns, [[row[name] for name in columns] for row in rows])
+
+
+def list_adapters(json: Json = False) -> None:
+    """List the adapters installed, and those that failed to load."""
+    loaded, failed = adapters()
+    rows = [(name, "ready", " ".join(one.suffixes)) for name, one in loaded.items()]
+    rows += [(name, "failed", why) for name, why in failed.items()]
+    if json:
+        show.as_json([dict(zip(("adapter", "state", "detail"), r, strict=True)) for r in rows])
+    else:
+        show.table("Adapters", ["adapter", "state", "usual file names"], rows)

@@ -1,0 +1,177 @@
+"""Every error this project raises on purpose.
+
+    WarehouseError
+    ├── SettingsError            a setting is unknown or has a value that is not allowed
+    ├── FaultListError           a file of ours has faults; all are listed at once
+    │   ├── MappingError         a mapping file
+    │   ├── RegistryError        a registry import
+    │   └── LimitSetError        a limit set or the judging defaults
+    ├── SourceError              an input file cannot be used at all
+    │   ├── SourceMissingError       it is not there, or may not be read
+    │   └── UnreadableSourceError    it is empty, binary, or not of the declared form
+    ├── AdapterError             an adapter is not installed, or failed to load
+    ├── StoreError
+    │   ├── StoreMissingError    no store at that place
+    │   ├── StoreVersionError    the store has another format version
+    │   ├── StoreConflictError   someone else committed first
+    │   └── LedgerError          ledger and tables do not belong together
+    ├── ConservationError        counts do not add up: nothing was acknowledged
+    ├── QueryError               a query is not valid, or was stopped
+    └── NotFoundError            the asset (or package, ...) is not known
+
+Facts stand in attributes; the message says what was wrong, where, and what is
+allowed. `exit_code` is what the command line ends with. No HTTP here: `api`
+has one table from these classes to status codes.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import ClassVar
+
+
+class WarehouseError(Exception):
+    """Base of all deliberate errors."""
+
+    exit_code: ClassVar[int] = 70
+
+    def __init__(self, message: str) -> None:
+        super().__init__(message)
+        self.message = message
+
+
+class SettingsError(WarehouseError):
+    """A setting is unknown or has a value that is not allowed."""
+
+    exit_code = 3
+
+    def __init__(self, faults: list[str], origin: str) -> None:
+        super().__init__(f"{origin}: " + "; ".join(faults))
+        self.faults = faults
+        self.origin = origin
+
+
+class FaultListError(WarehouseError):
+    """A file of ours has faults; `faults` lists all of them."""
+
+    exit_code = 3
+    subject: ClassVar[str] = "file"
+
+    def __init__(self, faults: list[str]) -> None:
+        count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+        super().__init__(f"{self.subject}: {count}\n" + "\n".join(f"  - {f}" for f in faults))
+        self.faults = faults
+
+
+class MappingError(FaultListError):
+    """A mapping file cannot be used."""
+
+    subject = "mapping"
+
+
+class RegistryError(FaultListError):
+    """A registry import has faults; nothing of it was recorded."""
+
+    subject = "registry"
+
+
+class LimitSetError(FaultListError):
+    """A limit set or the judging defaults have faults."""
+
+    subject = "limit sets"
+
+
+class SourceError(WarehouseError):
+    """An input file cannot be used at all."""
+
+    exit_code = 4
+
+    def __init__(self, file: str, why: str, allowed: str) -> None:
+        super().__init__(f"{file}: {why}; {allowed}")
+        self.file = file
+        self.why = why
+        self.allowed = allowed
+
+
+class SourceMissingError(SourceError):
+    """The input file is not there, or may not be read."""
+
+    exit_code = 5
+
+
+class UnreadableSourceError(SourceError):
+    """The input file is empty, binary, or not of the declared form."""
+
+
+class AdapterError(WarehouseError):
+    """An adapter is not installed, or failed to load."""
+
+    exit_code = 3
+
+    def __init__(self, adapter: str, why: str, known: list[str]) -> None:
+        super().__init__(f"adapter {adapter}: {why}; installed: {', '.join(known)}")
+        self.adapter = adapter
+        self.why = why
+        self.known = known
+
+
+class StoreError(WarehouseError):
+    """The store cannot be used as asked."""
+
+    exit_code = 6
+
+    def __init__(self, place: Path, why: str, remedy: str) -> None:
+        super().__init__(f"{place}: {why}; {remedy}")
+        self.place = place
+        self.why = why
+        self.remedy = remedy
+
+
+class StoreMissingError(StoreError):
+    """There is no store at that place."""
+
+
+class StoreVersionError(StoreError):
+    """The store was written in another format version."""
+
+
+class StoreConflictError(StoreError):
+    """Someone else committed to the table first."""
+
+
+class LedgerError(StoreError):
+    """Ledger and tables do not belong together."""
+
+
+class ConservationError(WarehouseError):
+    """Items in and items accounted for differ: a fault of this program."""
+
+    def __init__(self, package: int, items: int, accounted: int) -> None:
+        super().__init__(
+            f"package {package}: {items} items came in, {accounted} are accounted for; "
+            "nothing was committed"
+        )
+        self.package = package
+        self.items = items
+        self.accounted = accounted
+
+
+class QueryError(WarehouseError):
+    """A query is not valid, or was stopped."""
+
+    exit_code = 2
+
+    def __init__(self, why: str) -> None:
+        super().__init__(f"query: {why}")
+        self.why = why
+
+
+class NotFoundError(WarehouseError):
+    """The thing asked for is not known."""
+
+    exit_code = 2
+
+    def __init__(self, kind: str, name: str) -> None:
+        super().__init__(f"no {kind} {name!r} is registered here")
+        self.kind = kind
+        self.name = name

@@ -1,0 +1,313 @@
+"""The ledger: every package received, durably, before anyone is told it arrived."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import random
+import shutil
+import sqlite3
+import tempfile
+import uuid
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from schemas import FORMAT_VERSION
+from warehouse.errors import LedgerError, NotFoundError, SourceMissingError
+from warehouse.inbox.counts import Counts
+from warehouse.mapping import Mapping
+from warehouse.sql import load_sql, load_statements
+from warehouse.durable import sync_file, sync_folder
+
+_SQL = load_statements("warehouse.inbox.sql", "statements")
+_SMALL_BYTES = 256 * 1024
+_NUMBERS_AN_INBOX = 1_000_000_000
+"""Package numbers are inbox number x this + sequence: unique over many inboxes, below 2^53."""
+
+
+@dataclass(frozen=True, slots=True)
+class Receipt:
+    """What a sender is told: the package number, and whether it had arrived before."""
+
+    package: int
+    repeated: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Package:
+    """A package and what became of it."""
+
+    number: int
+    seq: int
+    source: str
+    sha256: str
+    mapping: str
+    file: str
+    bytes: int
+    received_at: dt.datetime
+    state: str
+    repeats: int
+    attempts: int
+    error: str | None
+    counts: Counts
+    not_measured: int
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A numbered commit of a package: the days it holds, and its counts once made."""
+
+    number: int
+    first_day: dt.date | None
+    last_day: dt.date | None
+    committed: bool
+    accepted: int
+    duplicate: int
+    revised: int
+
+
+class Ledger:
+    """One inbox. Open it with `Ledger.open`; close it, or use it in a `with`."""
+
+    def __init__(self, folder: Path, connection: sqlite3.Connection) -> None:
+        self.folder = folder
+        self._connection = connection
+        row = connection.execute(_SQL["read_inbox"]).fetchone()
+        self.inbox_id = str(row["inbox_id"])
+        self._base = int(row["inbox_number"]) * _NUMBERS_AN_INBOX
+
+    @classmethod
+    def open(cls, folder: Path) -> Ledger:
+        """The inbox in `folder`, created where there is none.
+
+        Raises LedgerError where the ledger cannot be opened or has another
+        format version.
+        """
+        try:
+            connection = sqlite3.connect(
+                folder / "ledger.sqlite", timeout=60, isolation_level=None
+            )
+            connection.row_factory = sqlite3.Row
+            connection.execute("PRAGMA journal_mode = WAL")
+            connection.execute("PRAGMA synchronous = FULL")
+            connection.executescript(load_sql("warehouse.inbox.sql", "tables"))
+            cls._identify(connection)
+            return cls(folder, connection)
+        except sqlite3.Error as error:
+            raise LedgerError(
+                folder, f"the ledger cannot be opened: {error}", "check rights and free space"
+            ) from error
+
+    @staticmethod
+    def _identify(connection: sqlite3.Connection) -> None:
+        connection.execute("BEGIN IMMEDIATE")
+        if connection.execute(_SQL["read_inbox"]).fetchone() is None:
+            number = random.SystemRandom().randrange(100_000, 1_000_000)
+            connection.execute(_SQL["create_inbox"], (FORMAT_VERSION, str(uuid.uuid4()), number))
+        connection.execute("COMMIT")
+
+    def close(self) -> None:
+        """Close the ledger."""
+        self._connection.close()
+
+    def __enter__(self) -> Ledger:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    @contextmanager
+    def _transaction(self) -> Iterator[sqlite3.Connection]:
+        self._connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield self._connection
+        except BaseException:
+            self._connection.execute("ROLLBACK")
+            raise
+        self._connection.execute("COMMIT")
+
+    def receive(self, path: Path, mapping: Mapping, mapping_text: str) -> Receipt:
+        """Take a file in, durably; the same package again gets its old number.
+
+        Raises SourceMissingError where the file is not there or may not be read.
+        """
+        try:
+            digest, size = _digest(path)
+        except OSError as error:
+            raise SourceMissingError(
+                str(path), error.strerror or str(error), "a readable file is needed"
+            ) from error
+        with self._transaction() as ledger:
+            key = (mapping.source.id, digest, mapping.version)
+            found = ledger.execute(_SQL["find_package"], key).fetchone()
+            if found:
+                ledger.execute(_SQL["count_repeat"], (found["seq"],))
+                return Receipt(self._base + int(found["seq"]), repeated=True)
+            ledger.execute(_SQL["remember_mapping"], (mapping.version, mapping_text))
+            seq = ledger.execute(
+                _SQL["insert_package"],
+                {
+                    "source": mapping.source.id,
+                    "sha256": digest,
+                    "mapping": mapping.version,
+                    "file": path.name,
+                    "bytes": size,
+                    "received_at": dt.datetime.now(dt.UTC).isoformat(),
+                },
+            ).lastrowid
+            self._keep(ledger, seq, path, digest, size)
+        return Receipt(self._base + int(seq or 0), repeated=False)
+
+    def _keep(
+        self, ledger: sqlite3.Connection, seq: int | None, path: Path, digest: str, size: int
+    ) -> None:
+        if size <= _SMALL_BYTES:
+            ledger.execute(_SQL["insert_payload"], (seq, path.read_bytes()))
+            return
+        target = self._large(digest)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(path, target)
+        sync_file(target)
+        sync_folder(target.parent)
+
+    def _large(self, digest: str) -> Path:
+        return self.folder / "payloads" / digest[:2] / digest
+
+    @contextmanager
+    def payload(self, package: Package) -> Iterator[Path]:
+        """The package's bytes as a file, for the time of the `with`."""
+        row = self._connection.execute(_SQL["read_payload"], (package.seq,)).fetchone()
+        if row is None:
+            yield self._large(package.sha256)
+            return
+        with tempfile.TemporaryDirectory(dir=self.folder) as folder:
+            path = Path(folder) / "payload"
+            path.write_bytes(row["content"])
+            yield path
+
+    def mapping_text(self, version: str) -> str:
+        """The exact text of a mapping that was in force."""
+        row = self._connection.execute(_SQL["mapping_text"], (version,)).fetchone()
+        if row is None:
+            raise NotFoundError("mapping", version)
+        return str(row["text"])
+
+    def pending(self) -> list[Package]:
+        """Packages received and not yet taken into the dataset, in order of receipt."""
+        return [self._package(row) for row in self._connection.execute(_SQL["pending_packages"])]
+
+    def packages(self) -> list[Package]:
+        """Every package, in order of receipt."""
+        return [self._package(row) for row in self._connection.execute(_SQL["all_packages"])]
+
+    def package(self, number: int) -> Package:
+        """The package of that number. Raises NotFoundError."""
+        row = self._connection.execute(_SQL["one_package"], (number - self._base,)).fetchone()
+        if row is None:
+            raise NotFoundError("package", str(number))
+        return self._package(row)
+
+    def _package(self, row: sqlite3.Row) -> Package:
+        counts = Counts(**{k: row[k] for k in _COUNTED})
+        same = ("seq", "source", "sha256", "mapping", "file", "bytes", "state", "repeats", "attempts", "error")
+        return Package(
+            number=self._base + int(row["seq"]),
+            received_at=dt.datetime.fromisoformat(row["received_at"]),
+            counts=counts,
+            not_measured=row["not_measured"],
+            **{name: row[name] for name in same},
+        )
+
+    def plan(
+        self, package: Package, days: Sequence[tuple[dt.date | None, dt.date | None]]
+    ) -> list[Part]:
+        """Record the package's commits before the first is made; a recorded plan stands."""
+        with self._transaction() as ledger:
+            if not ledger.execute(_SQL["parts_of"], (package.seq,)).fetchone():
+                for index, span in enumerate(days):
+                    first, last = (day.isoformat() if day else None for day in span)
+                    ledger.execute(_SQL["plan_part"], (package.seq, index, first, last))
+        return self.parts(package)
+
+    def parts(self, package: Package) -> list[Part]:
+        """The package's recorded commits, in order."""
+        rows = self._connection.execute(_SQL["parts_of"], (package.seq,))
+        return [
+            Part(
+                number=row["number"],
+                first_day=_day(row["first_day"]),
+                last_day=_day(row["last_day"]),
+                committed=bool(row["committed"]),
+                accepted=row["accepted"],
+                duplicate=row["duplicate"],
+                revised=row["revised"],
+            )
+            for row in rows
+        ]
+
+    def record_part(self, part: Part, accepted: int, duplicate: int, revised: int) -> None:
+        """Record what a commit will hold, before it is made: recovery never counts again."""
+        values = {"accepted": accepted, "duplicate": duplicate, "revised": revised}
+        with self._transaction() as ledger:
+            ledger.execute(_SQL["record_part"], {"number": part.number, **values})
+
+    def part_committed(self, part: Part) -> None:
+        """Record that the commit was made."""
+        with self._transaction() as ledger:
+            ledger.execute(_SQL["part_committed"], (part.number,))
+
+    def reopen(self, package: Package) -> None:
+        """Put a package back to `received`, to be taken in again by new commits."""
+        with self._transaction() as ledger:
+            ledger.execute(_SQL["forget_parts"], (package.seq,))
+            ledger.execute(_SQL["reopen_package"], (package.seq,))
+
+    def finish(self, package: Package, counts: Counts, not_measured: int) -> None:
+        """Record that the package is in the dataset, with its counts."""
+        state = "committed-with-rejects" if counts.rejected else "committed"
+        self._finish(package, state, None, counts, not_measured)
+
+    def fail(self, package: Package, error: str, counts: Counts | None = None) -> None:
+        """Record that nothing of the package could be used, and why."""
+        self._finish(package, "failed", error, counts or Counts(), 0)
+
+    def _finish(
+        self, package: Package, state: str, error: str | None, counts: Counts, not_measured: int
+    ) -> None:
+        values: dict[str, Any] = {name: getattr(counts, name) for name in _COUNTED}
+        values |= {
+            "seq": package.seq,
+            "state": state,
+            "error": error,
+            "not_measured": not_measured,
+            "finished_at": dt.datetime.now(dt.UTC).isoformat(),
+        }
+        with self._transaction() as ledger:
+            ledger.execute(_SQL["finish_package"], values)
+            ledger.execute(_SQL["forget_reject_counts"], (package.seq,))
+            for reason, items in counts.rejected_by_reason.items():
+                ledger.execute(_SQL["insert_reject_count"], (package.seq, reason, items))
+
+    def reject_counts(self) -> list[dict[str, Any]]:
+        """Refused items by source and reason: source, reason, items, packages."""
+        return [dict(row) for row in self._connection.execute(_SQL["reject_counts"])]
+
+    def highest_group(self) -> int:
+        """Highest commit number recorded; 0 before the first."""
+        return int(self._connection.execute(_SQL["highest_group"]).fetchone()[0])
+
+
+_COUNTED = ("items", "accepted", "duplicate", "revised", "rejected", "blank")
+
+
+def _day(text: str | None) -> dt.date | None:
+    return dt.date.fromisoformat(text) if text else None
+
+
+def _digest(path: Path) -> tuple[str, int]:
+    with path.open("rb") as stream:
+        digest = hashlib.file_digest(stream, "sha256").hexdigest()
+        return digest, stream.tell()

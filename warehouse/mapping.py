@@ -1,0 +1,277 @@
+"""The mapping of a source: one TOML file, checked whole, every fault named at once."""
+
+from __future__ import annotations
+
+import codecs
+import hashlib
+import re
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, Any, Literal
+from zoneinfo import available_timezones
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+
+from schemas.codes import AXIS, DETECTOR, QUANTITY, TS_PRECISION, TS_SOURCE
+from schemas.units import UNIT_CODES, UNITS, VIBRATION_QUANTITIES, unit_kind
+from warehouse.errors import MappingError, SourceMissingError
+
+BAND_PATTERN = r"^\d+(\.\d+)?-\d+(\.\d+)?Hz$"
+_SLUG = re.compile(r"^[a-z0-9]+(-[a-z0-9]+)*$")
+_CODE_LISTS = {"quantity": QUANTITY, "detector": DETECTOR, "axis": AXIS, "unit": UNIT_CODES}
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+
+class Taken(_Part):
+    """An attribute taken from the file: from which field, and how its words translate."""
+
+    from_: str = Field(alias="from", min_length=1)
+    map: dict[str, str] = Field(default_factory=dict)
+
+
+Attribute = Annotated[str, Field(min_length=1)] | Taken
+
+
+class Attributes(_Part):
+    """What may be said of a reading, for a whole record or one of its values."""
+
+    device: Attribute | None = None
+    channel: Attribute | None = None
+    quantity: Attribute | None = None
+    detector: Attribute | None = None
+    unit: Attribute | None = None
+    band: Attribute | None = None
+    feature: Attribute | None = None
+    sequence: Attribute | None = None
+    note: Attribute | None = None
+    not_measured: Attribute | None = None
+    route: Attribute | None = None
+    site: Attribute | None = None
+    asset: Attribute | None = None
+    position: Attribute | None = None
+    axis: Attribute | None = None
+
+
+class Measure(Attributes):
+    """One value of a record: the field it stands in, and its own attributes."""
+
+    from_: str = Field(alias="from", min_length=1)
+
+
+class Source(_Part):
+    """Who speaks, through which adapter, by which method of measuring."""
+
+    id: str = Field(min_length=1)
+    adapter: str = Field(min_length=1)
+    method: Literal["wireless", "wired", "route", "derived"]
+    description: str = ""
+
+
+class Time(_Part):
+    """Where the time stands, its format and zone, and what its clock is worth (rule R4)."""
+
+    from_: list[str] = Field(alias="from", min_length=1)
+    format: list[str] = Field(default_factory=lambda: ["iso8601"], min_length=1)
+    zone: str | None = None
+    ambiguous: Literal["refuse", "earlier", "later", "file-order"] = "refuse"
+    clock: str = "device"
+    precision: str = "second"
+    issued_at: str | None = None
+
+    @field_validator("from_", "format", mode="before")
+    @classmethod
+    def _one_is_a_list(cls, value: Any) -> Any:
+        return [value] if isinstance(value, str) else value
+
+    @field_validator("zone")
+    @classmethod
+    def _known_zone(cls, value: str | None) -> str | None:
+        if value is not None and value not in available_timezones():
+            raise ValueError(f"{value!r} is no IANA time zone, such as Europe/Vienna or UTC")
+        return value
+
+    @field_validator("clock")
+    @classmethod
+    def _known_clock(cls, value: str) -> str:
+        return _listed(value, TS_SOURCE)
+
+    @field_validator("precision")
+    @classmethod
+    def _known_precision(cls, value: str) -> str:
+        return _listed(value, TS_PRECISION)
+
+    @model_validator(mode="after")
+    def _zone_where_needed(self) -> Time:
+        kinds = {self.kind_of(pattern) for pattern in self.format}
+        if len(kinds) > 1:
+            raise ValueError("formats with and without an offset cannot stand in one list")
+        if kinds == {"local"} and self.zone is None:
+            raise ValueError("zone is needed: the format carries no offset")
+        if self.clock == "date-only" and self.zone is None:
+            raise ValueError("zone is needed: noon of a local day stands in for the time")
+        return self
+
+    @staticmethod
+    def kind_of(pattern: str) -> str:
+        """`iso8601`, `epoch-...`, or for a strptime pattern `offset` or `local`."""
+        if pattern in ("iso8601", "epoch-seconds", "epoch-milliseconds"):
+            return pattern
+        return "offset" if "%z" in pattern else "local"
+
+
+class Values(_Part):
+    """How a value is written: its decimal mark, and the marks that are no numbers."""
+
+    decimal: Literal[".", ","] = "."
+    null: list[str] = Field(default_factory=lambda: [""])
+    over_range: list[str] = Field(default_factory=list)
+
+
+class File(_Part):
+    """How the bytes become records; each adapter says which keys it reads."""
+
+    delimiter: str = Field(",", min_length=1, max_length=1)
+    encoding: str = "utf-8"
+    header_line: int = Field(1, ge=1)
+    quote: str = Field('"', min_length=1, max_length=1)
+    sheet: str | None = None
+    records: str = Field("$", pattern=r"^\$(\..+)?$")
+    lines: bool = False
+    split: str = Field(":", min_length=1, max_length=1)
+
+    @field_validator("encoding")
+    @classmethod
+    def _known_encoding(cls, value: str) -> str:
+        try:
+            return codecs.lookup(value).name
+        except LookupError as error:
+            raise ValueError(f"{value!r} is no encoding that Python knows") from error
+
+
+class Mapping(_Part):
+    """A whole mapping. `version` names it and the exact text that is in force."""
+
+    format_version: Literal[1]
+    name: str
+    source: Source
+    file: File = Field(default_factory=File)
+    time: Time
+    values: Values = Field(default_factory=Values)
+    record: Attributes = Field(default_factory=Attributes)
+    measure: list[Measure] = Field(min_length=1)
+
+    @field_validator("name")
+    @classmethod
+    def _slug(cls, value: str) -> str:
+        if not _SLUG.match(value):
+            raise ValueError(f"{value!r} is no slug: lower-case letters and digits, joined by -")
+        return value
+
+    @property
+    def version(self) -> str:
+        """Name and a digest of the content, such as `boiler-house-logger@3f2a9c1b`."""
+        content = self.model_dump_json(by_alias=True)
+        return f"{self.name}@{hashlib.sha256(content.encode()).hexdigest()[:8]}"
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """Every column or path the mapping takes from the file, each once, in order."""
+        names = [*self.time.from_, *(m.from_ for m in self.measure)]
+        if self.time.issued_at:
+            names.append(self.time.issued_at)
+        for index in range(len(self.measure)):
+            for attribute in self.attributes(index).values():
+                if isinstance(attribute, Taken):
+                    names.append(attribute.from_)
+        return tuple(dict.fromkeys(names))
+
+    def attributes(self, index: int) -> dict[str, str | Taken]:
+        """Attributes of one measure; what `[record]` says holds unless the measure says more."""
+        own = self.measure[index]
+        names = Attributes.model_fields
+        merged = {name: getattr(own, name) or getattr(self.record, name) for name in names}
+        return {name: value for name, value in merged.items() if value is not None}
+
+    @model_validator(mode="after")
+    def _complete(self) -> Mapping:
+        faults = [fault for index in range(len(self.measure)) for fault in self._faults(index)]
+        if faults:
+            raise ValueError("\n".join(dict.fromkeys(faults)))
+        return self
+
+    def _faults(self, index: int) -> Iterator[str]:
+        attributes = self.attributes(index)
+        where = f"measure {index + 1} (from {self.measure[index].from_!r})"
+        for name in ("device", "channel", "quantity", "detector", "unit"):
+            if name not in attributes:
+                yield f"{where}: {name} is missing; state it here or in [record]"
+        constants = {k: v for k, v in attributes.items() if isinstance(v, str)}
+        for name, codes in _CODE_LISTS.items():
+            if name in constants and constants[name] not in codes:
+                yield f"{where}: {name} {constants[name]!r} is not one of {_some(codes)}"
+        yield from (f"{where}: {fault}" for fault in _band_faults(constants, attributes))
+        yield from (f"{where}: {fault}" for fault in _unit_faults(constants))
+
+
+def _band_faults(constants: dict[str, str], attributes: dict[str, str | Taken]) -> Iterator[str]:
+    if constants.get("quantity") in VIBRATION_QUANTITIES and "band" not in attributes:
+        yield "band is missing; a vibration quantity needs one, such as 10-1000Hz"
+    if "band" in constants and not re.match(BAND_PATTERN, constants["band"]):
+        yield f"band {constants['band']!r} is not of the form LOW-HIGHHz, such as 10-1000Hz"
+
+
+def _unit_faults(constants: dict[str, str]) -> Iterator[str]:
+    quantity, detector, unit = (constants.get(n) for n in ("quantity", "detector", "unit"))
+    if quantity not in QUANTITY or detector not in DETECTOR or unit not in UNIT_CODES:
+        return
+    kind = unit_kind(quantity or "", detector or "")
+    if (kind, unit) not in UNITS:
+        fitting = [code for k, code in UNITS if k == kind]
+        yield f"unit {unit!r} does not measure {quantity} {detector}; fitting: {_some(fitting)}"
+
+
+def _listed(value: str, codes: Any) -> str:
+    if value not in codes:
+        raise ValueError(f"{value!r} is not one of {_some(codes)}")
+    return value
+
+
+def _some(codes: Any) -> str:
+    return ", ".join(sorted(codes))
+
+
+def parse_mapping(text: str, origin: str) -> Mapping:
+    """Mapping from TOML text. Raises MappingError with every fault, each naming `origin`."""
+    try:
+        return Mapping.model_validate(tomllib.loads(text))
+    except tomllib.TOMLDecodeError as error:
+        raise MappingError([f"{origin}: not valid TOML: {error}"]) from error
+    except ValidationError as error:
+        raise MappingError(list(_lines(error, origin))) from error
+
+
+def _lines(error: ValidationError, origin: str) -> Iterator[str]:
+    for fault in error.errors():
+        place = ".".join(str(part) for part in fault["loc"])
+        for line in fault["msg"].removeprefix("Value error, ").splitlines():
+            yield f"{origin}: {place}: {line}" if place else f"{origin}: {line}"
+
+
+def load_mapping(path: Path) -> Mapping:
+    """Mapping from a file.
+
+    Raises SourceMissingError where it is not there, MappingError with every fault in it.
+    """
+    try:
+        text = path.read_text(encoding="utf-8")
+    except OSError as error:
+        raise SourceMissingError(
+            str(path), error.strerror or "cannot be read", "a mapping file is needed"
+        ) from error
+    except UnicodeDecodeError as error:
+        raise MappingError([f"{path}: not UTF-8 text: {error.reason}"]) from error
+    return parse_mapping(text, str(path))

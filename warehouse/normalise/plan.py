@@ -1,0 +1,170 @@
+"""The mapping as small tables and column expressions for the SQL of this package."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pyarrow as pa
+
+from schemas.codes import DETECTOR, QUANTITY
+from schemas.units import UNITS, VIBRATION_QUANTITIES, unit_kind
+from warehouse.mapping import Attributes, Mapping, Taken, Time
+
+_PER_ITEM = ("sequence", "note", "not_measured")
+KEY_ATTRIBUTES = tuple(name for name in Attributes.model_fields if name not in _PER_ITEM)
+"""Attributes that decide what an item is and where it belongs."""
+
+_ISO_OFFSET = r"'([zZ]|[+-]\d{2}(:?\d{2})?)$'"
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Fragments for the SQL; all are made of field names f0, f1, ..., never of file content."""
+
+    words: list[str]
+    """Trimmed text of each field that a key attribute is taken from."""
+    values: list[str]
+    """Field of each measure's value, in order."""
+    time_text: str
+    local: str
+    instant: str
+    issued_at: str
+    sequence: str
+    note: str
+    not_measured: str
+
+
+def make_plan(mapping: Mapping) -> Plan:
+    """Fragments for one mapping."""
+    column = {field: f"f{index}" for index, field in enumerate(mapping.fields)}
+    text = "concat_ws(' ', " + ", ".join(f"trim({column[f]})" for f in mapping.time.from_) + ")"
+    local, instant = _time_expressions(mapping.time)
+    issued = mapping.time.issued_at
+    return Plan(
+        words=[f"coalesce(trim({column[field]}), '')" for field in _word_fields(mapping)],
+        values=[column[measure.from_] for measure in mapping.measure],
+        time_text=text,
+        local=local,
+        instant=instant,
+        issued_at=f"try_cast({column[issued]} AS TIMESTAMPTZ)::TIMESTAMP" if issued else "NULL",
+        sequence=_item_text("sequence", mapping, column, "try_cast({} AS BIGINT)", "BIGINT"),
+        note=_item_text("note", mapping, column, "nullif(trim({}), '')", "VARCHAR"),
+        not_measured=_item_text("not_measured", mapping, column, "nullif(trim({}), '')", "VARCHAR"),
+    )
+
+
+def _word_fields(mapping: Mapping) -> list[str]:
+    found = [
+        attribute.from_
+        for index in range(len(mapping.measure))
+        for name, attribute in mapping.attributes(index).items()
+        if name in KEY_ATTRIBUTES and isinstance(attribute, Taken)
+    ]
+    return list(dict.fromkeys(found))
+
+
+def _item_text(
+    name: str, mapping: Mapping, column: dict[str, str], pattern: str, type_name: str
+) -> str:
+    """Expression for an attribute that belongs to the item; one field for all measures."""
+    attribute = getattr(mapping.record, name)
+    if isinstance(attribute, Taken):
+        return pattern.format(column[attribute.from_])
+    return f"NULL::{type_name}"
+
+
+def _time_expressions(time: Time) -> tuple[str, str]:
+    """SQL for the local time and for the instant; one of them is null for each record."""
+    kind = time.kind_of(time.format[0])
+    if kind == "local":
+        return _noon(time, "try_strptime(ts_text, $formats::VARCHAR[])"), "NULL::TIMESTAMP"
+    if kind == "offset":
+        return "NULL::TIMESTAMP", "try_strptime(ts_text, $formats::VARCHAR[])::TIMESTAMP"
+    if kind == "epoch-seconds":
+        scaled = "(try_cast(ts_text AS DECIMAL(38, 6)) * 1000000)"
+        return "NULL::TIMESTAMP", f"make_timestamp(try_cast({scaled} AS BIGINT))"
+    if kind == "epoch-milliseconds":
+        scaled = "(try_cast(ts_text AS DECIMAL(38, 6)) * 1000)"
+        return "NULL::TIMESTAMP", f"make_timestamp(try_cast({scaled} AS BIGINT))"
+    with_offset = f"regexp_matches(substr(ts_text, 11), {_ISO_OFFSET})"
+    local = f"CASE WHEN NOT {with_offset} THEN try_cast(ts_text AS TIMESTAMP) END"
+    instant = f"CASE WHEN {with_offset} THEN try_cast(ts_text AS TIMESTAMPTZ)::TIMESTAMP END"
+    return _noon(time, local), instant
+
+
+def _noon(time: Time, local: str) -> str:
+    """Noon of the local day, where only a date was given (rule R4)."""
+    return f"({local})::DATE + INTERVAL 12 HOUR" if time.clock == "date-only" else local
+
+
+def attribute_plan(mapping: Mapping) -> pa.Table:
+    """One row a measure and attribute: its constant, or the number of its word (from 1)."""
+    fields = _word_fields(mapping)
+    rows = [
+        {
+            "measure": index + 1,
+            "attribute": name,
+            "constant": attribute if isinstance(attribute, str) else None,
+            "word": fields.index(attribute.from_) + 1 if isinstance(attribute, Taken) else None,
+        }
+        for index in range(len(mapping.measure))
+        for name, attribute in mapping.attributes(index).items()
+        if name in KEY_ATTRIBUTES
+    ]
+    schema = pa.schema(
+        [
+            ("measure", pa.int32()),
+            ("attribute", pa.string()),
+            ("constant", pa.string()),
+            ("word", pa.int32()),
+        ]
+    )
+    return pa.Table.from_pylist(rows, schema)
+
+
+def attribute_words(mapping: Mapping) -> pa.Table:
+    """One row a translated word: measure, attribute, word as sent, code of ours."""
+    rows = [
+        {"measure": index + 1, "attribute": name, "sent": sent, "code": code}
+        for index in range(len(mapping.measure))
+        for name, attribute in mapping.attributes(index).items()
+        if name in KEY_ATTRIBUTES and isinstance(attribute, Taken)
+        for sent, code in attribute.map.items()
+    ]
+    schema = pa.schema(
+        [
+            ("measure", pa.int32()),
+            ("attribute", pa.string()),
+            ("sent", pa.string()),
+            ("code", pa.string()),
+        ]
+    )
+    return pa.Table.from_pylist(rows, schema)
+
+
+def measure_names(mapping: Mapping) -> pa.Table:
+    """One row a measure: its number from 1 and the column or path its value stands in."""
+    names = [measure.from_ for measure in mapping.measure]
+    return pa.table(
+        {"measure": pa.array(range(1, len(names) + 1), pa.int32()), "column_name": names}
+    )
+
+
+def unit_rules() -> pa.Table:
+    """Every unit that fits a quantity and detector, and its way to the canonical one."""
+    rows = [
+        {
+            "quantity": quantity,
+            "detector": detector,
+            "source_unit": unit.code,
+            "unit": unit.canonical,
+            "factor": unit.factor,
+            "offset": unit.offset,
+            "vibration": quantity in VIBRATION_QUANTITIES,
+        }
+        for quantity in QUANTITY
+        for detector in DETECTOR
+        for (kind, _), unit in UNITS.items()
+        if kind == unit_kind(quantity, detector)
+    ]
+    return pa.Table.from_pylist(rows)

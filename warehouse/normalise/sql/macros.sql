@@ -1,0 +1,21 @@
+-- purpose: small rules used by several statements
+-- printed_digits: digits behind the decimal point of a number as printed (fewer than 0 with an exponent)
+CREATE OR REPLACE MACRO printed_digits(plain) AS
+    CASE
+        WHEN contains(lower(plain), 'e')
+        THEN length(regexp_extract(plain, '\.(\d*)', 1))
+            - coalesce(try_cast(regexp_extract(lower(plain), 'e([+-]?\d+)$', 1) AS INTEGER), 0)
+        WHEN contains(plain, '.') THEN strlen(plain) - strpos(plain, '.')
+        ELSE 0
+    END::INTEGER;
+
+-- same_value: equal within half a unit of the last printed digit of the coarser one
+CREATE OR REPLACE MACRO same_value(one, one_unit, other, other_unit) AS
+    CASE
+        WHEN one IS NULL OR other IS NULL THEN one IS NULL AND other IS NULL
+        ELSE abs(one - other) <= 0.5 * greatest(one_unit, other_unit) * (1 + 1e-9)
+    END
+;
+
+-- quoted: a text of the source inside a message, cut where it is long
+CREATE OR REPLACE MACRO quoted(text) AS '''' || left(coalesce(text, ''), 60) || ''''

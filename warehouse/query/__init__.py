@@ -1,0 +1,9 @@
+"""Query: the only door to the stored data for reading.
+
+A session sees one published state: the tables of the open schema at its
+versions, the registry's entities, the limits, and every view of `warehouse.views`.
+"""
+
+from warehouse.query.session import open_session, run
+
+__all__ = ["open_session", "run"]

@@ -1,0 +1,62 @@
+"""DuckDB sessions over one pinned state of the store."""
+
+from __future__ import annotations
+
+import datetime as dt
+import threading
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any
+
+import duckdb
+import pyarrow as pa
+
+from schemas.tables import PUBLISHED_WITH_SNAPSHOT
+from warehouse.errors import QueryError
+from warehouse.limits import load_limits
+from warehouse.registry.stored import stored_entities
+from warehouse.store import Store
+from warehouse.store.scan import create_scan
+from warehouse.views import create_views
+from warehouse.workspace import workspace
+
+
+@contextmanager
+def open_session(
+    store: Store, versions: Mapping[str, int], as_of: dt.datetime
+) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A session over the tables at `versions`, with every view, as of the given moment (UTC).
+
+    A table that `versions` does not name is read at its newest version.
+    """
+    with workspace(store.inbox, store.settings) as session:
+        for table in PUBLISHED_WITH_SNAPSHOT:
+            files = store.table(table).files(versions.get(table.name))
+            create_scan(session, table.name, table, files)
+        for name, rows in {**stored_entities(store, versions.get("registry")), **load_limits()}.items():
+            session.register(name, rows)
+        session.execute("SET VARIABLE as_of = $as_of::TIMESTAMPTZ", {"as_of": as_of})
+        create_views(session)
+        yield session
+
+
+def run(
+    session: duckdb.DuckDBPyConnection,
+    statement: str,
+    parameters: Mapping[str, Any] | None = None,
+    seconds: float = 30.0,
+) -> pa.Table:
+    """The result of one statement. Raises QueryError where it is not valid or runs too long."""
+    timer = threading.Timer(seconds, session.interrupt)
+    timer.start()
+    try:
+        relation = session.sql(statement, params=dict(parameters or {}) or None)
+        if relation is None:
+            raise QueryError("the statement gives no rows; only queries are answered")
+        return relation.to_arrow_table()
+    except duckdb.InterruptException as error:
+        raise QueryError(f"stopped after {seconds:g} s (setting query_seconds)") from error
+    except duckdb.Error as error:
+        raise QueryError(str(error)) from error
+    finally:
+        timer.cancel()

@@ -1,0 +1,78 @@
+"""One cell of a registry file, checked against its column."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Mapping
+from typing import Any
+from zoneinfo import available_timezones
+
+from schemas import codes
+from schemas.columns import Column
+
+SLUG = re.compile(r"^[a-z0-9]+(-[a-z0-9]+)*$")
+_TRUTH = {"true": True, "false": False, "yes": True, "no": False, "1": True, "0": False}
+_SLUGS = frozenset({"site", "position"})
+
+
+def read_cell(column: Column, text: str) -> Any:
+    """The value of a cell. Raises ValueError that says what is wrong and what is allowed."""
+    if not text:
+        if column.required:
+            raise ValueError("is blank; a value is needed")
+        return None
+    if column.codes:
+        allowed: Mapping[str, str] = getattr(codes, column.codes)
+        if text not in allowed:
+            raise ValueError(f"{text!r} is not one of {', '.join(allowed)}")
+    if column.name in _SLUGS and not SLUG.match(text):
+        raise ValueError(f"{text!r} is no slug: lower-case letters and digits, joined by -")
+    if column.name == "time_zone" and text not in available_timezones():
+        raise ValueError(f"{text!r} is no IANA time zone, such as Europe/Vienna")
+    return _READERS[column.type](text)
+
+
+def _number(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError as error:
+        raise ValueError(f"{text!r} is no number") from error
+    if value != value or value in (float("inf"), float("-inf")):
+        raise ValueError(f"{text!r} is no finite number")
+    return value
+
+
+def _whole(text: str) -> int:
+    try:
+        return int(text)
+    except ValueError as error:
+        raise ValueError(f"{text!r} is no whole number") from error
+
+
+def _truth(text: str) -> bool:
+    try:
+        return _TRUTH[text.lower()]
+    except KeyError as error:
+        raise ValueError(f"{text!r} is not one of true, false") from error
+
+
+def _time(text: str) -> dt.datetime:
+    try:
+        value = dt.datetime.fromisoformat(text)
+    except ValueError as error:
+        raise ValueError(f"{text!r} is no ISO 8601 time, such as 2025-06-01T00:00:00Z") from error
+    if value.tzinfo is None:
+        raise ValueError(f"{text!r} has no offset; write 2025-06-01T00:00:00Z")
+    return value.astimezone(dt.UTC)
+
+
+_READERS = {
+    "string": str,
+    "int32": _whole,
+    "int64": _whole,
+    "float64": _number,
+    "bool": _truth,
+    "timestamp": _time,
+    "date": str,
+}

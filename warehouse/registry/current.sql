@@ -1,0 +1,11 @@
+-- purpose: the entities of one kind as last stated
+-- grain: one row an entity
+WITH last_events AS (
+    SELECT body FROM events
+    WHERE entity = $entity
+    QUALIFY row_number() OVER (PARTITION BY id ORDER BY recorded_at DESC, event_set DESC) = 1
+),
+spread AS (
+    SELECT unnest(json_transform(body, $structure)) FROM last_events WHERE body IS NOT NULL
+)
+SELECT * FROM spread ORDER BY @{order}

@@ -1,0 +1,1 @@
+"""Services: the steps of the house tied together. What `cli` and `api` call."""

@@ -1,0 +1,115 @@
+"""Ingest: receive files, take them in, judge. What `mcw ingest` and the demo call."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from filelock import FileLock
+
+from warehouse.adapters import Decoding, adapter
+from warehouse.inbox import Counts, Ledger, Receipt
+from warehouse.mapping import Mapping, load_mapping
+from warehouse.normalise import normalise, rejects
+from warehouse.registry import placements
+from warehouse.services.committing import Outcome, commit_pending
+from warehouse.services.judging import Judged, judge_store
+from warehouse.registry.stored import stored_entities
+from warehouse.sql import load_sql
+from warehouse.store import Store
+from warehouse.workspace import workspace
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """A file to take in, and the mapping that reads it."""
+
+    file: Path
+    mapping: Path
+
+
+@contextmanager
+def only_committer(store: Store) -> Iterator[None]:
+    """Hold the inbox alone: one committer at a time, others wait."""
+    with FileLock(store.inbox / "committer.lock"):
+        yield
+
+
+def receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[Receipt]:
+    """Take files in durably, in order; nothing is decoded yet."""
+    mappings: dict[Path, tuple[Mapping, str]] = {}
+    receipts = []
+    for arrival in arrivals:
+        if arrival.mapping not in mappings:
+            mapping = load_mapping(arrival.mapping)
+            adapter(mapping.source.adapter)
+            mappings[arrival.mapping] = (mapping, arrival.mapping.read_text(encoding="utf-8"))
+        receipts.append(ledger.receive(arrival.file, *mappings[arrival.mapping]))
+    return receipts
+
+
+def commit_all(
+    store: Store, ledger: Ledger, seen: Callable[[Outcome], None] = lambda _: None
+) -> list[Outcome]:
+    """Take every received package into the dataset; `seen` hears of each as it is done."""
+    with only_committer(store):
+        outcomes = []
+        for outcome in commit_pending(store, ledger, placements(stored_entities(store))):
+            seen(outcome)
+            outcomes.append(outcome)
+    return outcomes
+
+
+def judge_now(store: Store) -> Judged:
+    """Judge the store, alone."""
+    with only_committer(store):
+        return judge_store(store)
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """What a mapping makes of a file, nothing stored."""
+
+    counts: Counts
+    not_measured: int
+    sample: list[dict[str, object]]
+    rejects: list[dict[str, object]]
+
+
+def replay(store: Store, ledger: Ledger, numbers: Iterable[int] = ()) -> list[int]:
+    """Put packages with refused items back in line (all, or those named); returns their numbers."""
+    chosen = [ledger.package(number) for number in numbers]
+    if not chosen:
+        chosen = [package for package in ledger.packages() if package.counts.rejected]
+    for package in chosen:
+        ledger.reopen(package)
+    return [package.number for package in chosen]
+
+
+def try_mapping(store: Store, arrival: Arrival, shown: int = 10) -> Trial:
+    """Decode and normalise a file as ingest would, and store nothing."""
+    mapping = load_mapping(arrival.mapping)
+    with workspace(store.inbox, store.settings) as session:
+        decoding = Decoding(
+            arrival.file,
+            arrival.file.name,
+            mapping,
+            dt.datetime.now(dt.UTC),
+            store.settings.max_line_bytes,
+        )
+        adapter(mapping.source.adapter).read(decoding, session)
+        normalised = normalise(decoding, placements(stored_entities(store)), session)
+        refused = rejects(decoding, 0, session).slice(0, shown).to_pylist()
+        statement = load_sql("warehouse.normalise.sql", "sample")
+        sample = session.sql(statement, params={"shown": shown}).to_arrow_table().to_pylist()
+    counts = Counts(
+        items=normalised.items,
+        accepted=normalised.candidates,
+        rejected=normalised.rejected,
+        blank=normalised.blank,
+        rejected_by_reason=normalised.rejected_by_reason,
+    )
+    return Trial(counts, normalised.not_measured, sample, refused)

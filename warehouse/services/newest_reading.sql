@@ -1,0 +1,3 @@
+-- purpose: time of the newest reading
+-- grain: one row
+SELECT max(ts) AS newest FROM readings

@@ -1,0 +1,8 @@
+-- purpose: refused items that have not become readings since, a few of each reason
+-- grain: one row a refused item
+SELECT rejects.* FROM rejects
+ANTI JOIN readings USING (package, row)
+QUALIFY row_number() OVER (PARTITION BY source, reason ORDER BY package, row)
+    <= greatest(1, $shown / 5)
+ORDER BY source, reason, package, row
+LIMIT $shown

@@ -1,0 +1,30 @@
+"""What was refused and is still open."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from warehouse.inbox import Ledger
+from warehouse.query import open_session, run
+from warehouse.services.judging import published
+from warehouse.sql import load_sql
+from warehouse.store import Store
+
+
+@dataclass(frozen=True, slots=True)
+class OpenRejects:
+    """Groups (source, reason, items: complete) and the first rows with their raw text."""
+
+    groups: list[dict[str, Any]]
+    rows: list[dict[str, Any]]
+
+
+def open_rejects(store: Store, shown: int) -> OpenRejects:
+    """Refused items that have not become readings since."""
+    with Ledger.open(store.inbox) as ledger:
+        groups = ledger.reject_counts()
+    snapshot = published(store)
+    with open_session(store, snapshot.versions, snapshot.as_of) as session:
+        rows = run(session, load_sql("warehouse.services", "open_rejects"), {"shown": shown})
+    return OpenRejects(groups, rows.to_pylist())

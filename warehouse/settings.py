@@ -1,0 +1,127 @@
+"""Settings: one table with defaults, read once, frozen.
+
+Precedence: command line, environment (`MCW_` and the name in capitals),
+`mcw.toml` in the store's folder, default.
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from warehouse.errors import SettingsError
+
+FILE_NAME = "mcw.toml"
+_ENVIRONMENT_PREFIX = "MCW_"
+
+
+class Settings(BaseModel):
+    """Every setting: its type, default and meaning."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    clock: Literal["wall", "data"] = Field(
+        "wall",
+        description="what `now` means to the judge: `wall` is the clock of this machine, "
+        "`data` the newest reading in the store (for examples and back-filled history)",
+    )
+    memory_limit_mb: int = Field(
+        400, ge=100, description="memory one DuckDB session may use, in megabytes"
+    )
+    threads: int = Field(2, ge=1, description="threads one DuckDB session may use")
+    chunk_rows: int = Field(
+        1_500_000, ge=1_000, le=2_000_000, description="most readings in one commit"
+    )
+    max_line_bytes: int = Field(
+        2_000_000, ge=1_000, description="longest line of a text file, in bytes"
+    )
+    host: str = Field("127.0.0.1", description="address `mcw serve` listens on; loopback only")
+    port: int = Field(8765, ge=0, le=65535, description="port `mcw serve` listens on; 0 = any free")
+    poll_seconds: float = Field(
+        0.25, gt=0, le=2, description="how often the server looks for a newly judged state, seconds"
+    )
+    query_seconds: float = Field(30.0, gt=0, description="longest a query may run, seconds")
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedSettings:
+    """The settings in force and, for each, where it came from."""
+
+    settings: Settings
+    origins: Mapping[str, str]
+
+
+def load_settings(
+    home: Path,
+    overrides: Mapping[str, Any] | None = None,
+    environment: Mapping[str, str] | None = None,
+) -> LoadedSettings:
+    """Settings of the store at `home`.
+
+    Raises SettingsError naming the file or variable, every fault in it, and
+    what is allowed.
+    """
+    environment = os.environ if environment is None else environment
+    layers = [
+        (f"{home / FILE_NAME}", _file_layer(home / FILE_NAME)),
+        ("environment", _environment_layer(environment)),
+        ("command line", {k: v for k, v in (overrides or {}).items() if v is not None}),
+    ]
+    values: dict[str, Any] = {}
+    origins = dict.fromkeys(Settings.model_fields, "default")
+    for origin, layer in layers:
+        _check(layer, origin)
+        values |= layer
+        origins |= dict.fromkeys(layer, origin)
+    return LoadedSettings(Settings(**values), origins)
+
+
+def _file_layer(path: Path) -> dict[str, Any]:
+    if not path.exists():
+        return {}
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise SettingsError([f"not valid TOML: {error}"], str(path)) from error
+
+
+def _environment_layer(environment: Mapping[str, str]) -> dict[str, Any]:
+    names = {_ENVIRONMENT_PREFIX + name.upper(): name for name in Settings.model_fields}
+    return {names[key]: value for key, value in environment.items() if key in names}
+
+
+def _check(layer: Mapping[str, Any], origin: str) -> None:
+    try:
+        Settings(**layer)
+    except ValidationError as error:
+        raise SettingsError([_fault(e["loc"], e["msg"]) for e in error.errors()], origin) from error
+
+
+def _fault(location: tuple[int | str, ...], message: str) -> str:
+    name = ".".join(str(part) for part in location)
+    if name not in Settings.model_fields:
+        return f"{name} is no setting; known: {', '.join(Settings.model_fields)}"
+    return f"{name}: {message[0].lower()}{message[1:]}"
+
+
+def render_file(values: Mapping[str, Any]) -> str:
+    """Text of an `mcw.toml` with every setting as a comment and `values` set."""
+    lines = ["# Settings of this store. A commented line shows the default.", ""]
+    for name, field in Settings.model_fields.items():
+        lines.append(f"# {field.description}")
+        if name in values:
+            lines.append(f"{name} = {_toml(values[name])}")
+        else:
+            lines.append(f"# {name} = {_toml(field.default)}")
+        lines.append("")
+    return "\n".join(lines)
+
+
+def _toml(value: Any) -> str:
+    return f'"{value}"' if isinstance(value, str) else str(value)

@@ -1,0 +1,190 @@
+"""One Delta table: create, append exactly once, and list the files of a version.
+
+The library neither skips a repeated transaction nor asks the disk to keep what
+it wrote; both are done here. A transaction is checked on the very object that
+is written with: a stale object then fails instead of writing twice.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from urllib.parse import unquote
+
+import pyarrow as pa
+from deltalake import CommitProperties, DeltaTable, PostCommitHookProperties, Transaction
+from deltalake.exceptions import CommitFailedError, DeltaError
+from deltalake.transaction import AddAction, RemoveAction
+
+from schemas.columns import Table
+from warehouse.errors import StoreConflictError
+from warehouse.durable import sync_all
+from warehouse.store.files import write_file
+
+_CHECKPOINT_EVERY = "20"
+_ATTEMPTS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class DataFile:
+    """An active file of a version: its path and the time it spans, where the log tells."""
+
+    path: Path
+    rows: int
+    first: Any
+    last: Any
+    last_seq: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Commit:
+    """Who commits, for exactly once: an application and its strictly increasing number."""
+
+    application: str
+    number: int
+
+
+class DeltaLog:
+    """One Delta table in a folder."""
+
+    def __init__(self, root: Path, table: Table) -> None:
+        self.root = root
+        self.table = table
+
+    @classmethod
+    def create(cls, root: Path, table: Table) -> DeltaLog:
+        """A new, empty table; one that exists is left as it is."""
+        DeltaTable.create(
+            root,
+            table.arrow_with_partitions,
+            mode="ignore",
+            partition_by=list(table.partition_by) or None,
+            name=table.name,
+            description=table.purpose,
+            configuration={"delta.checkpointInterval": _CHECKPOINT_EVERY},
+        )
+        sync_all(sorted((root / "_delta_log").glob("*.json")))
+        return cls(root, table)
+
+    def version(self) -> int:
+        """The newest version."""
+        return int(DeltaTable(self.root).version())
+
+    def write(self, rows: pa.Table, partition: Mapping[str, str] | None = None) -> AddAction:
+        """Write one data file; it counts only once `append` has committed its entry."""
+        return write_file(self.root, self.table, rows, partition or {})
+
+    def append(
+        self,
+        actions: Callable[[], Sequence[AddAction]],
+        commit: Commit,
+        metadata: dict[str, Any] | None = None,
+    ) -> bool:
+        """Commit the files `actions` writes, unless this commit is there already.
+
+        Returns whether anything was committed. Durable on return. Raises
+        StoreConflictError where others keep committing first.
+        """
+        return self._commit(lambda _: actions(), commit, metadata)
+
+    def replace(
+        self,
+        actions: Callable[[], Sequence[AddAction]],
+        commit: Commit,
+        metadata: dict[str, Any] | None = None,
+    ) -> bool:
+        """Commit the files `actions` writes in place of all that is there."""
+        return self._commit(lambda table: [*_removals(table), *actions()], commit, metadata)
+
+    def _commit(
+        self,
+        actions: Callable[[DeltaTable], Sequence[AddAction | RemoveAction]],
+        commit: Commit,
+        metadata: dict[str, Any] | None,
+    ) -> bool:
+        for attempt in range(_ATTEMPTS):
+            table = DeltaTable(self.root)
+            if _seen(table, commit.application) >= commit.number:
+                return False
+            listed = list(actions(table))
+            if not listed:
+                return False
+            if self._try(table, listed, commit, metadata):
+                return True
+            time.sleep(0.05 * 2**attempt)
+        raise StoreConflictError(
+            self.root, f"{_ATTEMPTS} commits in a row were overtaken", "try again"
+        )
+
+    def _try(
+        self,
+        table: DeltaTable,
+        actions: list[AddAction | RemoveAction],
+        commit: Commit,
+        metadata: dict[str, Any] | None,
+    ) -> bool:
+        added = [self.root / unquote(a.path) for a in actions if isinstance(a, AddAction)]
+        sync_all(added)
+        try:
+            table.create_write_transaction(
+                actions,
+                mode="append",
+                schema=self.table.arrow_with_partitions,
+                partition_by=list(self.table.partition_by) or None,
+                commit_properties=CommitProperties(
+                    custom_metadata=metadata or {},
+                    max_commit_retries=0,
+                    app_transactions=[
+                        Transaction(commit.application, commit.number, int(time.time() * 1000))
+                    ],
+                ),
+                post_commithook_properties=PostCommitHookProperties(
+                    create_checkpoint=True, cleanup_expired_logs=False
+                ),
+            )
+        except (CommitFailedError, DeltaError):
+            if _seen(DeltaTable(self.root), commit.application) >= commit.number:
+                return True  # an error although it was written
+            for path in added:
+                path.unlink(missing_ok=True)
+            return False
+        log = sorted((self.root / "_delta_log").glob("*.json"))
+        sync_all(log[-1:])
+        return True
+
+    def committed(self, application: str) -> int:
+        """The highest number that application has committed; -1 for none."""
+        return _seen(DeltaTable(self.root), application)
+
+    def files(self, version: int | None = None) -> list[DataFile]:
+        """Active files of a version (the newest if none is given)."""
+        table = DeltaTable(self.root, version=version)
+        entries = pa.table(table.get_add_actions(flatten=True))
+        names = set(entries.column_names)
+        return [
+            DataFile(
+                self.root / unquote(entry["path"]),
+                int(entry.get("num_records") or 0),
+                entry["min.ts"] if "min.ts" in names else None,
+                entry["max.ts"] if "max.ts" in names else None,
+                entry["max.seq"] if "max.seq" in names else None,
+            )
+            for entry in entries.to_pylist()
+        ]
+
+
+def _seen(table: DeltaTable, application: str) -> int:
+    found = table.transaction_version(application)
+    return -1 if found is None else int(found)
+
+
+def _removals(table: DeltaTable) -> list[RemoveAction]:
+    now = int(time.time() * 1000)
+    entries = pa.table(table.get_add_actions(flatten=True)).to_pylist()
+    return [
+        RemoveAction(path=entry["path"], data_change=True, deletion_timestamp=now)
+        for entry in entries
+    ]

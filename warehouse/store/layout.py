@@ -1,0 +1,95 @@
+"""Where things lie in a store's folder, and whether this program may open it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import tomllib
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from schemas import FORMAT_VERSION
+from schemas.columns import Table
+from schemas.tables import TABLES
+from warehouse.errors import StoreError, StoreMissingError, StoreVersionError
+from warehouse.settings import FILE_NAME, Settings, load_settings, render_file
+from warehouse.store.delta import DeltaLog
+
+_IDENTITY_FILE = "store.toml"
+
+
+@dataclass(frozen=True, slots=True)
+class Store:
+    """An open store: its folder and the settings in force."""
+
+    home: Path
+    settings: Settings
+
+    @property
+    def inbox(self) -> Path:
+        """Folder of ledger and payloads."""
+        return self.home / "inbox"
+
+    @property
+    def tables(self) -> Path:
+        """Folder of the dataset, one Delta table a folder."""
+        return self.home / "tables"
+
+    def table(self, table: Table) -> DeltaLog:
+        """The Delta table of that description."""
+        return DeltaLog(self.tables / table.name, table)
+
+
+def create_store(home: Path, settings: Mapping[str, Any] | None = None) -> Store:
+    """A new, empty store at `home`. Raises StoreError where there is one, or no right to write."""
+    if (home / _IDENTITY_FILE).exists():
+        raise StoreError(home, "there is a store already", "choose another folder")
+    try:
+        home.mkdir(parents=True, exist_ok=True)
+        (home / "inbox").mkdir(exist_ok=True)
+        (home / "tables").mkdir(exist_ok=True)
+        if not (home / FILE_NAME).exists():
+            (home / FILE_NAME).write_text(render_file(settings or {}), encoding="utf-8")
+    except OSError as error:
+        raise _no_right(home, error) from error
+    loaded = load_settings(home)
+    for table in TABLES.values():
+        DeltaLog.create(home / "tables" / table.name, table)
+    identity = (
+        "# Identity of this store. Written by the program; do not edit.\n"
+        f"format_version = {FORMAT_VERSION}\n"
+        f'store_id = "{uuid.uuid4()}"\n'
+        f"created_at = {dt.datetime.now(dt.UTC).isoformat(timespec='seconds')}\n"
+    )
+    (home / _IDENTITY_FILE).write_text(identity, encoding="utf-8")
+    return Store(home, loaded.settings)
+
+
+def _no_right(home: Path, error: OSError) -> StoreError:
+    return StoreError(
+        home, error.strerror or str(error), "a folder that this user may write to is needed"
+    )
+
+
+def open_store(home: Path, overrides: Mapping[str, Any] | None = None) -> Store:
+    """The store at `home`.
+
+    Raises StoreMissingError where there is none, StoreVersionError where it has
+    another format version, SettingsError where its settings are not valid.
+    """
+    identity = home / _IDENTITY_FILE
+    if not identity.exists():
+        raise StoreMissingError(home, "there is no store", "create one with `mcw init`")
+    if not os.access(identity, os.R_OK):
+        raise StoreError(home, "it may not be read", "the right to read is needed")
+    version = tomllib.loads(identity.read_text(encoding="utf-8")).get("format_version")
+    if version != FORMAT_VERSION:
+        raise StoreVersionError(
+            home,
+            f"its format version is {version}",
+            f"this program reads version {FORMAT_VERSION}",
+        )
+    return Store(home, load_settings(home, overrides).settings)

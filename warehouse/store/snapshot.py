@@ -1,0 +1,71 @@
+"""Published states: which versions of the tables belong together.
+
+Readers take the newest published state only, so that no answer mixes readings
+of one moment with conditions of another.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from schemas.tables import PUBLISHED_WITH_SNAPSHOT
+from schemas.tables.snapshots import SNAPSHOTS
+from warehouse.store.delta import Commit, DeltaLog
+from warehouse.store.layout import Store
+
+_PUBLISHER = "publisher"
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """A published state: its number, when and as of when it was judged, and the table versions."""
+
+    seq: int
+    published_at: dt.datetime
+    as_of: dt.datetime
+    versions: Mapping[str, int]
+
+
+def publish(store: Store, as_of: dt.datetime) -> Snapshot:
+    """Publish the newest version of every table as one state."""
+    previous = newest(store)
+    snapshot = Snapshot(
+        seq=previous.seq + 1 if previous else 1,
+        published_at=dt.datetime.now(dt.UTC),
+        as_of=as_of,
+        versions={table.name: store.table(table).version() for table in PUBLISHED_WITH_SNAPSHOT},
+    )
+    row = {
+        "seq": snapshot.seq,
+        "published_at": snapshot.published_at,
+        "as_of": snapshot.as_of,
+        "versions": json.dumps(snapshot.versions, sort_keys=True),
+    }
+    log = store.table(SNAPSHOTS)
+    rows = pa.Table.from_pylist([row], SNAPSHOTS.arrow)
+    log.append(lambda: [log.write(rows)], Commit(_PUBLISHER, snapshot.seq))
+    return snapshot
+
+
+def newest(store: Store) -> Snapshot | None:
+    """The newest published state; None before the first."""
+    return _read_newest(store.table(SNAPSHOTS))
+
+
+def _read_newest(log: DeltaLog) -> Snapshot | None:
+    file = max(log.files(), key=lambda f: f.last_seq or 0, default=None)
+    if file is None:
+        return None
+    row = pq.read_table(file.path, partitioning=None).to_pylist()[-1]
+    return Snapshot(
+        seq=row["seq"],
+        published_at=row["published_at"],
+        as_of=row["as_of"],
+        versions=json.loads(row["versions"]),
+    )

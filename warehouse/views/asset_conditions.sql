@@ -1,0 +1,54 @@
+-- purpose: the condition of every machine train: its worst machine. `normal` needs a judged
+--          radial on every driver and driven machine (rule J7), else it is `unknown`.
+-- grain: one row an asset that has at least one machine (not removed, not a measuring station).
+-- columns: site, asset, evidence_member, evidence columns as in `condition_current`, coverage,
+--          measured_points, judgeable_points (bearing positions).
+-- depends: member_conditions, level_rank, basis_rank
+-- materialise: yes
+CREATE OR REPLACE VIEW asset_conditions AS
+WITH worst AS (
+    SELECT *
+    FROM member_conditions
+    QUALIFY row_number() OVER (
+        PARTITION BY site, asset
+        ORDER BY level_rank(level, last_level) DESC, basis_rank(basis),
+            share_of_b_c DESC NULLS LAST, member) = 1
+),
+counted AS (
+    SELECT
+        site, asset,
+        sum(measured_points)::INTEGER AS measured_points,
+        sum(judgeable_points)::INTEGER AS judgeable_points,
+        coalesce(bool_and(coverage = 'normal') FILTER (WHERE role IN ('driver', 'driven')), false)
+            AS every_machine_seen,
+        string_agg(member || CASE WHEN basis = 'unjudged' THEN ' (not judged)' ELSE '' END, ', '
+            ORDER BY member) FILTER (WHERE coverage <> 'normal' AND role <> 'gear') AS unseen,
+        string_agg(DISTINCT blind_to, '; ' ORDER BY blind_to) AS blind_to
+    FROM member_conditions
+    GROUP BY ALL
+),
+covered AS (
+    SELECT
+        w.* EXCLUDE (coverage, measured_points, judgeable_points, blind_to),
+        c.measured_points, c.judgeable_points, c.blind_to, c.unseen,
+        CASE
+            WHEN c.measured_points > 0 AND c.measured_points = c.judgeable_points THEN 'normal'
+            WHEN c.every_machine_seen THEN 'normal'
+            WHEN c.measured_points > 0 THEN 'partial'
+            ELSE 'none'
+        END AS coverage
+    FROM worst AS w
+    JOIN counted AS c ON c.site = w.site AND c.asset = w.asset
+)
+SELECT
+    * EXCLUDE (member, role, unseen) REPLACE (
+        CASE WHEN level = 'normal' AND coverage <> 'normal' THEN 'unknown' ELSE level END AS level,
+        CASE WHEN level = 'normal' AND coverage <> 'normal' THEN 'partial-coverage' ELSE basis END
+            AS basis,
+        CASE WHEN level = 'normal' AND coverage <> 'normal'
+            THEN 'What is seen is normal, but not enough of the train is: '
+                || coalesce(unseen, 'a bearing') || '. Worst seen: ' || reason
+            ELSE reason END AS reason
+    ),
+    member AS evidence_member
+FROM covered;

@@ -1,0 +1,78 @@
+"""Loads the `.sql` files and creates their views in dependency order.
+
+A header line `-- depends: a, b` names the views and macros a file needs, and
+`-- materialise: yes` marks a view that judging keeps as a temporary table while
+it works, because several others read it.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from graphlib import TopologicalSorter
+from importlib.resources import files
+
+import duckdb
+
+_CREATE = re.compile(r"^CREATE OR REPLACE (VIEW|MACRO) (\w+)", re.MULTILINE)
+
+
+@dataclass(frozen=True, slots=True)
+class SqlFile:
+    """One `.sql` file: its name, text, what it depends on, whether it is materialised."""
+
+    name: str
+    text: str
+    depends: tuple[str, ...]
+    materialise: bool
+    kind: str
+
+    @property
+    def as_temporary_table(self) -> str:
+        """The statement that keeps the view's rows as a temporary table of the same name."""
+        return _CREATE.sub(r"CREATE OR REPLACE TEMPORARY TABLE \2", self.text, count=1)
+
+
+@cache
+def sql_files() -> tuple[SqlFile, ...]:
+    """Every file of this package, each after those it depends on; ties by name."""
+    found = {
+        entry.name.removesuffix(".sql"): entry.read_text(encoding="utf-8")
+        for entry in files("warehouse.views").iterdir()
+        if entry.name.endswith(".sql")
+    }
+    parsed = {name: _parse(name, text) for name, text in sorted(found.items())}
+    order = TopologicalSorter({name: sorted(one.depends) for name, one in parsed.items()})
+    return tuple(parsed[name] for name in order.static_order())
+
+
+def _parse(name: str, text: str) -> SqlFile:
+    created = _CREATE.search(text)
+    if created is None or created.group(2) != name:
+        raise ValueError(f"{name}.sql must create one view or macro of that name")
+    depends = _header(text, "depends")
+    return SqlFile(
+        name=name,
+        text=text,
+        depends=tuple(part.strip() for part in depends.split(",") if part.strip()),
+        materialise=_header(text, "materialise") == "yes",
+        kind=created.group(1),
+    )
+
+
+def _header(text: str, key: str) -> str:
+    found = re.search(rf"^-- {key}:(.*)$", text, re.MULTILINE)
+    return found.group(1).strip() if found else ""
+
+
+def create_views(connection: duckdb.DuckDBPyConnection) -> None:
+    """Create every view and macro on `connection`.
+
+    Needs the base relations (`readings`, `superseded`, `rejects`, the registry
+    entities), the tables of `warehouse.limits.load_limits`, the session
+    variable `as_of` (TIMESTAMPTZ) and the session time zone UTC. A missing
+    relation raises duckdb.CatalogException.
+    """
+    for file in sql_files():
+        connection.execute(file.text)

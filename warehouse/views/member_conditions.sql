@@ -1,0 +1,71 @@
+-- purpose: the condition of every machine of a train: its worst point, and how much of it is
+--          seen (rules J6, J7).
+-- grain: one row a member (measuring stations are no machines).
+-- columns: site, asset, member, role, evidence columns as in `condition_current`, coverage,
+--          measured_points, judgeable_points (bearing positions), covered.
+-- depends: point_conditions, members_limits, level_rank, basis_rank
+-- materialise: yes
+CREATE OR REPLACE VIEW member_conditions AS
+WITH worst AS (
+    SELECT *
+    FROM point_conditions
+    WHERE member IS NOT NULL
+    QUALIFY row_number() OVER (
+        PARTITION BY site, asset, member
+        ORDER BY level_rank(level, last_level) DESC, basis_rank(basis),
+            share_of_b_c DESC NULLS LAST, position, axis NULLS FIRST) = 1
+),
+bearings AS (
+    SELECT site, asset, member, count(*) AS judgeable_points
+    FROM points WHERE bearing_housing GROUP BY ALL
+),
+judged AS (
+    SELECT
+        site, asset, member,
+        count(DISTINCT position) FILTER (WHERE judgeable AND level <> 'unknown')
+            AS measured_points,
+        coalesce(bool_or(is_radial AND judgeable AND level <> 'unknown'), false) AS radial_seen,
+        min(blind_to) AS blind_to
+    FROM point_conditions
+    GROUP BY ALL
+),
+counted AS (
+    SELECT
+        m.site, m.asset, m.member, m.role, m.equipment_class,
+        coalesce(b.judgeable_points, 0)::INTEGER AS judgeable_points,
+        coalesce(j.measured_points, 0)::INTEGER AS measured_points,
+        coalesce(j.radial_seen, false) AS radial_seen,
+        j.blind_to
+    FROM members AS m
+    JOIN assets AS a ON a.site = m.site AND a.asset = m.asset AND a.service_state <> 'removed'
+    LEFT JOIN bearings AS b ON b.site = m.site AND b.asset = m.asset AND b.member = m.member
+    LEFT JOIN judged AS j ON j.site = m.site AND j.asset = m.asset AND j.member = m.member
+    WHERE m.equipment_class <> 'environment'
+)
+SELECT
+    c.site, c.asset, c.member, c.role,
+    coalesce(w.level, 'unknown') AS level,
+    w.zone,
+    coalesce(w.basis, CASE WHEN l.limit_set IS NULL THEN 'unjudged' ELSE 'no-points' END) AS basis,
+    coalesce(w.reason, CASE WHEN l.limit_set IS NULL THEN 'Not judged: ' || l.why
+        ELSE 'No measuring point of ' || c.member || ' is mounted or on a route' END || '.')
+        AS reason,
+    w.evidence_position, w.evidence_axis,
+    coalesce(w.limit_set, l.limit_set) AS limit_set,
+    coalesce(w.limit_group, l.limit_group) AS limit_group,
+    coalesce(w.limit_edition, l.limit_edition) AS limit_edition,
+    w.limit_confidence, w.limit_verified, w.quantity, w.detector, w.band, w.value, w.unit,
+    w.boundary_a_b, w.boundary_b_c, w.boundary_c_d, w.support,
+    coalesce(w.assumed, l.assumed) AS assumed, w.running_state, w.measured_at, w.since,
+    w.stale_after, w.last_level, w.trend_per_30_days, w.trend_low, w.trend_high, w.trend_days,
+    CASE
+        WHEN c.radial_seen OR (c.measured_points > 0 AND c.measured_points = c.judgeable_points)
+            THEN 'normal'
+        WHEN c.measured_points > 0 THEN 'partial'
+        ELSE 'none'
+    END AS coverage,
+    c.measured_points, c.judgeable_points, c.blind_to, w.distrust, w.share_of_b_c
+FROM counted AS c
+LEFT JOIN worst AS w ON w.site = c.site AND w.asset = c.asset AND w.member = c.member
+LEFT JOIN members_limits AS l
+    ON l.site = c.site AND l.asset = c.asset AND l.member = c.member AND l.direction = 'radial';

@@ -1,0 +1,94 @@
+-- purpose: the condition of every measuring position and direction: its governing evidence.
+-- grain: one row a position and direction that is mounted, on a route, or has readings.
+-- columns: place (site, asset, member, position, axis), is_radial, judgeable (a bearing housing),
+--          and the evidence columns of point_evidence named as in `condition_current`.
+-- depends: point_evidence, series, latest_readings, members_limits, level_rank, basis_rank
+-- materialise: yes
+CREATE OR REPLACE VIEW point_conditions AS
+WITH places AS (
+    SELECT site, asset, position, axis
+    FROM mountings
+    WHERE axis IS NOT NULL AND mounted_from <= CAST(getvariable('as_of') AS TIMESTAMPTZ)
+        AND (mounted_to IS NULL OR mounted_to > CAST(getvariable('as_of') AS TIMESTAMPTZ))
+    UNION
+    SELECT site, asset, position, axis FROM routes WHERE axis IS NOT NULL
+    UNION
+    SELECT site, asset, position, axis FROM point_evidence
+),
+machine_places AS (
+    SELECT l.*, p.member, coalesce(p.bearing_housing, false) AS judgeable
+    FROM places AS l
+    JOIN assets AS a ON a.site = l.site AND a.asset = l.asset AND a.service_state <> 'removed'
+    LEFT JOIN points AS p
+        ON p.site = l.site AND p.asset = l.asset AND p.position = l.position
+    LEFT JOIN members AS m ON m.site = p.site AND m.asset = p.asset AND m.member = p.member
+    WHERE coalesce(m.equipment_class, '') <> 'environment'
+),
+-- A later trusted reading of the same quantity at the point answers one that went silent.
+answered AS (
+    SELECT DISTINCT old.series_id
+    FROM point_evidence AS old
+    JOIN point_evidence AS new
+        ON new.site = old.site AND new.asset = old.asset AND new.position = old.position
+        AND new.axis IS NOT DISTINCT FROM old.axis AND new.quantity = old.quantity
+        AND new.series_id <> old.series_id AND new.level <> 'unknown'
+        AND new.measured_at > old.measured_at
+    WHERE old.level = 'unknown' AND old.last_level IS NOT NULL
+),
+governing AS (
+    SELECT *
+    FROM point_evidence
+    WHERE series_id NOT IN (SELECT series_id FROM answered)
+    QUALIFY row_number() OVER (
+        PARTITION BY site, asset, position, axis
+        ORDER BY level_rank(level, last_level) DESC, basis_rank(basis),
+            share_of_b_c DESC NULLS LAST, measured_at DESC NULLS LAST, series_id) = 1
+),
+seen AS (
+    SELECT
+        s.site, s.asset, s.position,
+        bool_or(s.quantity IN ('acceleration', 'acceleration-envelope')) AS high_frequency,
+        bool_or(s.quantity IN ('velocity', 'displacement')) AS low_frequency
+    FROM latest_readings AS l
+    JOIN series AS s ON s.series_id = l.series_id
+    WHERE l.fresh
+    GROUP BY ALL
+)
+SELECT
+    p.site, p.asset, p.member, p.position, p.axis, p.judgeable,
+    coalesce(p.axis, 'radial') <> 'axial' AS is_radial,
+    coalesce(g.level, 'unknown') AS level,
+    g.zone,
+    coalesce(g.basis, CASE WHEN m.member IS NOT NULL AND m.limit_set IS NULL THEN 'unjudged'
+        ELSE 'never-measured' END) AS basis,
+    coalesce(g.reason, 'No vibration reading has come from ' || p.position
+        || coalesce(' ' || p.axis, '') || '.') AS reason,
+    p.position AS evidence_position, p.axis AS evidence_axis,
+    coalesce(g.limit_set, m.limit_set) AS limit_set,
+    coalesce(g.limit_group, m.limit_group) AS limit_group,
+    coalesce(g.limit_edition, m.limit_edition) AS limit_edition,
+    g.limit_confidence, g.limit_verified, g.quantity, g.detector, g.band, g.value, g.unit,
+    g.a_b AS boundary_a_b, g.b_c AS boundary_b_c, g.c_d AS boundary_c_d,
+    coalesce(g.support, m.support) AS support,
+    coalesce(g.assumed, m.assumed) AS assumed,
+    g.state AS running_state, g.measured_at, g.since, g.stale_after, g.last_level,
+    g.trend_per_30_days, g.trend_low, g.trend_high, g.trend_days,
+    CASE
+        WHEN e.low_frequency AND NOT e.high_frequency
+            THEN 'velocity only: blind to gear teeth and early bearing wear'
+        WHEN e.high_frequency AND NOT e.low_frequency
+            THEN 'acceleration only: no zone can be given'
+    END AS blind_to,
+    g.distrust, g.share_of_b_c
+FROM machine_places AS p
+LEFT JOIN governing AS g
+    ON g.site = p.site AND g.asset = p.asset AND g.position = p.position
+    AND g.axis IS NOT DISTINCT FROM p.axis
+LEFT JOIN members_limits AS m
+    ON m.site = p.site AND m.asset = p.asset AND m.member = p.member
+    AND m.direction = CASE
+        WHEN p.axis = 'axial' THEN 'axial'
+        WHEN p.axis IN ('horizontal', 'radial-in-line') THEN 'horizontal'
+        WHEN p.axis IN ('vertical', 'radial-cross') THEN 'vertical'
+        ELSE 'radial' END
+LEFT JOIN seen AS e ON e.site = p.site AND e.asset = p.asset AND e.position = p.position;

@@ -1,0 +1,109 @@
+-- purpose: what each series says about its point now, after freshness, standstill and doubt
+--          (rules J6, J9): the candidates among which point_conditions chooses.
+-- grain: one row a series of vibration.
+-- columns: series_id, place (site, asset, member, position, axis), quantity, detector, band,
+--          method_group, unit, limit columns as in severity_zones, level, zone, basis, reason,
+--          value (in `unit`), state, measured_at, stale_after (UTC), since (site-local day),
+--          last_level, trend_per_30_days, trend_low, trend_high (in `unit`), trend_days,
+--          distrust (words), share_of_b_c (1).
+-- depends: series, severity_zones, hf_change, judged_values, latest_readings, asset_running, trends, number_text, unit_text, time_text
+-- materialise: yes
+CREATE OR REPLACE VIEW point_evidence AS
+WITH said AS (
+    SELECT
+        series_id, limit_set, limit_group, limit_edition, limit_confidence, limit_verified,
+        a_b, b_c, c_d, support, assumed, zone, level, basis, reason, since, share_of_b_c
+    FROM severity_zones
+    UNION ALL BY NAME
+    SELECT series_id, level, basis, reason, since
+    FROM hf_change
+),
+joined AS (
+    SELECT
+        s.site, s.asset, s.member, s.position, s.axis, s.quantity, s.judged_detector AS detector,
+        s.band, s.method_group, s.unit, e.*, v.value, v.state, v.measured_at,
+        l.ts AS latest_at, l.value AS latest_value, l.doubt, l.doubted_now,
+        coalesce(r.at_rest AND (v.measured_at IS NULL OR r.rest_known_at > v.measured_at), false)
+            AS at_rest,
+        r.rest_basis, r.rest_since, r.rest_stale_after,
+        v.stale_after AS reading_stale_after,
+        t.per_30_days * s.to_rms AS trend_per_30_days, t.low * s.to_rms AS trend_low,
+        t.high * s.to_rms AS trend_high, t.days AS trend_days,
+        CASE
+            WHEN l.doubt IS NULL THEN NULL
+            WHEN l.doubt = 'stopped-or-loose' THEN 'stopped or loose, cannot tell: the latest '
+                || s.quantity || ' ' || number_text(l.value) || ' ' || unit_text(s.unit)
+                || ' is far below its own history and nothing proves running'
+            WHEN l.doubt = 'provisional-mounting' THEN 'the mounting has not passed its '
+                || 'commissioning checks; the latest ' || s.quantity || ' '
+                || number_text(l.value) || ' ' || unit_text(s.unit) || ' is shown, not judged'
+            WHEN l.doubt = 'over-range'
+                THEN 'the latest ' || s.quantity || ' is beyond the measuring range: verify'
+            ELSE 'the latest ' || s.quantity || ' is marked ' || l.doubt
+        END AS distrust
+    FROM said AS e
+    JOIN series AS s ON s.series_id = e.series_id
+    LEFT JOIN judged_values AS v ON v.series_id = e.series_id
+    LEFT JOIN latest_readings AS l ON l.series_id = e.series_id
+    LEFT JOIN asset_running AS r ON r.site = s.site AND r.asset = s.asset
+    LEFT JOIN trends AS t ON t.series_id = e.series_id
+),
+standing AS (
+    SELECT
+        *,
+        CASE
+            WHEN basis IN ('unjudged', 'change-only') AND level = 'unknown'
+                AND measured_at IS NOT NULL
+                AND CAST(getvariable('as_of') AS TIMESTAMPTZ) < reading_stale_after THEN 'as-said'
+            WHEN basis = 'unjudged' THEN 'as-said'
+            WHEN at_rest THEN 'at-rest'
+            -- A doubted reading never clears an alert or a danger, and never shows health.
+            WHEN doubted_now AND (measured_at IS NULL OR level NOT IN ('alert', 'danger')
+                OR CAST(getvariable('as_of') AS TIMESTAMPTZ) >= reading_stale_after)
+                THEN 'doubted'
+            WHEN measured_at IS NULL
+                OR CAST(getvariable('as_of') AS TIMESTAMPTZ) >= reading_stale_after THEN 'silent'
+            ELSE 'as-said'
+        END AS standing
+    FROM joined
+)
+SELECT
+    series_id, site, asset, member, position, axis, quantity, detector, band, method_group, unit,
+    limit_set, limit_group, limit_edition, limit_confidence, limit_verified, a_b, b_c, c_d,
+    support, assumed,
+    CASE WHEN standing IN ('as-said', 'at-rest') THEN level ELSE 'unknown' END AS level,
+    CASE WHEN standing IN ('as-said', 'at-rest') THEN zone END AS zone,
+    CASE standing
+        WHEN 'at-rest' THEN rest_basis
+        WHEN 'doubted' THEN CASE WHEN doubt = 'stopped-or-loose' THEN doubt
+            ELSE 'distrusted' END
+        WHEN 'silent' THEN 'no-fresh-reading'
+        ELSE basis
+    END AS basis,
+    CASE standing
+        WHEN 'at-rest' THEN CASE WHEN rest_basis = 'laid-up' THEN 'Laid up'
+            ELSE 'Stopped since ' || time_text(rest_since) END
+            || CASE WHEN measured_at IS NULL THEN ' and never judged while running'
+                ELSE '; last judged at ' || time_text(measured_at) || ': ' || reason END
+        WHEN 'doubted' THEN upper(distrust[1]) || distrust[2:]
+            || CASE WHEN measured_at IS NULL THEN ''
+                ELSE '; before that, at ' || time_text(measured_at) || ': ' || reason END
+        WHEN 'silent' THEN CASE
+            WHEN measured_at IS NULL THEN 'No steady reading yet at ' || position
+                || coalesce(' ' || axis, '') || '; latest reading of any kind at '
+                || time_text(latest_at)
+            ELSE 'No judgeable reading since ' || time_text(measured_at) || '; last told: '
+                || reason END
+        ELSE reason
+    END || '.' AS reason,
+    value, state, measured_at,
+    CASE WHEN standing = 'at-rest' THEN rest_stale_after ELSE reading_stale_after END
+        AS stale_after,
+    CASE
+        WHEN standing IN ('as-said', 'at-rest') THEN since
+        WHEN standing = 'silent' THEN CAST(reading_stale_after AS DATE)
+    END AS since,
+    CASE WHEN standing IN ('doubted', 'silent') AND level <> 'unknown' THEN level END
+        AS last_level,
+    trend_per_30_days, trend_low, trend_high, trend_days, distrust, share_of_b_c
+FROM standing;

@@ -1,0 +1,56 @@
+-- purpose: the running state at every vibration and temperature reading (rule S1).
+-- grain: one row a reading; an earlier take at the same stop and time is left out (rule R4).
+-- columns: series_id, ts (UTC), day (site-local), value (canonical unit of the series),
+--          quality, reason, state (steady, transient, stopped, unknown),
+--          speed (/min of the reference shaft; null without evidence).
+-- depends: readings_current, series, running_signals, method_group_of, setting
+-- materialise: yes
+CREATE OR REPLACE VIEW running_states AS
+WITH placed AS (
+    SELECT
+        s.series_id, s.site, s.asset, s.quantity, s.time_zone,
+        r.ts, r.value, r.quality, r.reason
+    FROM (
+        SELECT *, method_group_of(method) AS method_group
+        FROM readings_current
+        WHERE quantity IN ('velocity', 'acceleration', 'acceleration-envelope', 'displacement',
+            'shaft-displacement', 'gap', 'temperature')
+    ) AS r
+    JOIN series AS s
+        ON s.site = r.site AND s.asset = r.asset AND s.position = r.position
+        AND s.axis IS NOT DISTINCT FROM r.axis AND s.quantity = r.quantity
+        AND s.detector = r.detector AND s.band IS NOT DISTINCT FROM r.band
+        AND s.feature = r.feature AND s.method_group = r.method_group
+    ANTI JOIN (
+        SELECT source, device, channel, quantity, detector, band, feature, ts, max(take) AS take
+        FROM readings_current
+        WHERE method = 'route'
+        GROUP BY ALL
+        HAVING count(*) > 1
+    ) AS retaken
+        ON retaken.source = r.source AND retaken.device = r.device
+        AND retaken.channel = r.channel AND retaken.ts = r.ts
+        AND retaken.quantity = r.quantity AND retaken.detector = r.detector
+        AND retaken.band IS NOT DISTINCT FROM r.band AND retaken.feature = r.feature
+        AND retaken.take > r.take
+),
+matched AS (
+    SELECT p.*, g.ts AS evidence_at, g.running, g.started_at, g.drifting, g.speed
+    FROM placed AS p
+    ASOF LEFT JOIN running_signals AS g
+        ON g.site = p.site AND g.asset = p.asset AND p.ts >= g.ts
+)
+SELECT
+    series_id, ts, CAST(timezone(time_zone, ts) AS DATE) AS day, value, quality, reason,
+    CASE
+        WHEN evidence_at IS NULL
+            OR ts - evidence_at > to_minutes(setting('running_evidence_minutes')::BIGINT)
+            THEN 'unknown'
+        WHEN NOT running THEN 'stopped'
+        WHEN drifting OR ts - started_at < to_minutes((CASE WHEN quantity = 'temperature'
+            THEN setting('transient_temperature_minutes')
+            ELSE setting('transient_minutes') END)::BIGINT) THEN 'transient'
+        ELSE 'steady'
+    END AS state,
+    speed
+FROM matched;

@@ -1,0 +1,30 @@
+"""A private DuckDB session for one piece of work: in memory, spilling to a folder of its own."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import duckdb
+
+from warehouse.settings import Settings
+
+
+@contextmanager
+def workspace(folder: Path, settings: Settings) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A session with the configured memory and threads; its spill folder goes with it."""
+    with tempfile.TemporaryDirectory(dir=folder, prefix="work-") as spill:
+        session = duckdb.connect(
+            config={
+                "memory_limit": f"{settings.memory_limit_mb}MB",
+                "threads": settings.threads,
+                "temp_directory": spill,
+            }
+        )
+        try:
+            session.execute("SET TimeZone = 'UTC'")
+            yield session
+        finally:
+            session.close()
