@@ -1,0 +1,43 @@
+# What one types here. `make help` lists it.
+PYTHON ?= python3
+VENV ?= .venv
+BIN := $(VENV)/bin
+DEMO_STORE ?= demo-store
+
+.PHONY: help demo test lint types published docs bench-ingest clean
+
+help:  ## list the targets
+	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 16
+
+$(BIN)/python:
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --upgrade pip
+
+$(VENV)/.installed: $(BIN)/python pyproject.toml
+	$(BIN)/python -m pip install --quiet --editable .
+	@touch $@
+
+$(VENV)/.installed-test: $(BIN)/python pyproject.toml
+	$(BIN)/python -m pip install --quiet --editable '.[test]'
+	@touch $@ $(VENV)/.installed
+
+demo: $(VENV)/.installed  ## install, run the main job on the invented examples, show the result
+	@rm -rf $(DEMO_STORE)
+	$(BIN)/mcw demo --home $(DEMO_STORE)
+
+test: $(VENV)/.installed-test  ## install what the tests need, run all checks
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+	$(BIN)/pytest -n auto
+
+published: $(VENV)/.installed-test  ## write the published schemas again
+	$(BIN)/python -m schemas.publishing
+	$(BIN)/python -m api.openapi
+
+bench-ingest: $(VENV)/.installed-test  ## our whole pipeline against a bare copy of the same file
+	$(BIN)/python -m tests.benchmarks.ingest
+
+clean:  ## remove the virtual environment and the demo's store
+	rm -rf $(VENV) $(DEMO_STORE)
