@@ -214,7 +214,7 @@ LIMIT_ASSIGNMENTS = Table(
         Column("assigned_from", "timestamp", "in force from, UTC", required=True),
         Column("assigned_to", "timestamp", "in force until, UTC; blank = still"),
         Column("assigned_by", "string", "who decided", required=True),
-        Column("reason", "string", "why", required=True),
+        Column("reason", "string", "why it was given by hand", required=True),
     ),
     key=("site", "asset", "member", "assigned_from"),
 )
