@@ -1,0 +1,1 @@
+"""Benchmarks: ratios measured in one run, interleaved; never a gate on seconds."""
