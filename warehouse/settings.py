@@ -36,7 +36,7 @@ class Settings(BaseModel):
     )
     threads: int = Field(2, ge=1, description="threads one DuckDB session may use")
     chunk_rows: int = Field(
-        1_500_000, ge=1_000, le=2_000_000, description="most readings in one commit"
+        1_000_000, ge=1_000, le=2_000_000, description="most readings in one commit"
     )
     max_line_bytes: int = Field(
         2_000_000, ge=1_000, description="longest line of a text file, in bytes"

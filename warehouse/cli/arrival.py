@@ -52,7 +52,8 @@ def _show_trial(trial: Trial) -> None:
     counts = trial.counts
     show.out.print(
         f"{counts.items:,} items: {counts.accepted:,} would be readings, "
-        f"{counts.rejected:,} refused; {counts.blank:,} declared blanks. Nothing was stored."
+        f"{counts.rejected:,} refused; {show.counted(counts.blank, 'declared blank')}. "
+        "Nothing was stored."
     )
     if trial.sample:
         names = ("line", "ts", "site", "asset", "position", "axis", "quantity", "detector", "value", "unit")
@@ -100,7 +101,7 @@ def take_in(store: Store, ledger: Ledger) -> list[Outcome]:
         return []
     columns = (SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn())
     with Progress(*columns, console=show.notes, transient=True) as progress:
-        task = progress.add_task(f"taking in {waiting} packages", total=waiting)
+        task = progress.add_task(f"taking in {show.counted(waiting, 'package')}", total=waiting)
         done: list[Outcome] = []
 
         def seen(outcome: Outcome) -> None:
@@ -173,6 +174,9 @@ def list_rejects(
     if json:
         show.as_json({"groups": found.groups, "rows": found.rows})
         return
+    if not found.groups:
+        show.out.print("Nothing is refused.")
+        return
     groups = [
         [g["source"], g["reason"], g["items"], REJECT_REASON[g["reason"]].remedy]
         for g in found.groups
@@ -180,7 +184,7 @@ def list_rejects(
     show.table("Refused", ["source", "reason", "items", "remedy"], groups, right=["items"])
     names = ("file", "line", "column_name", "reason", "detail", "raw")
     rows = [[str(row[name] or "") for name in names] for row in found.rows]
-    show.table(f"First {len(rows)} rows", names, rows)
+    show.table("The first of each", names, rows)
 
 
 def replay_packages(

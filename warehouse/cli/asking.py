@@ -62,4 +62,4 @@ def query(
         show.as_json(result.to_pylist())
     else:
         rows = [list(row.values()) for row in result.slice(0, 200).to_pylist()]
-        show.table(f"{result.num_rows:,} rows", result.column_names, rows)
+        show.table(show.counted(result.num_rows, "row"), result.column_names, rows)

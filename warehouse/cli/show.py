@@ -10,6 +10,7 @@ from typing import Any
 
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 out = Console()
 """Data: stdout."""
@@ -35,7 +36,7 @@ def table(
             overflow="fold",
         )
     for row in rows:
-        shown.add_row(*(text(cell) for cell in row))
+        shown.add_row(*(Text(text(cell)) for cell in row))
     out.print(shown)
 
 
@@ -50,6 +51,11 @@ def text(cell: Any) -> str:
     if isinstance(cell, dt.datetime):
         return f"{cell:%Y-%m-%d %H:%M}"
     return str(cell)
+
+
+def counted(number: int, noun: str) -> str:
+    """A number with its noun: 1 machine, 2 machines."""
+    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
 
 
 def as_json(value: Any) -> None:

@@ -7,7 +7,6 @@ from typing import Any
 from rich.table import Table
 from rich.text import Text
 
-from schemas.codes import LEVEL
 from warehouse.cli import show
 from warehouse.services.fleet import Fleet
 
@@ -15,8 +14,8 @@ _STYLE = {
     "danger": "bold white on red",
     "alert": "bold black on yellow",
     "watch": "bold cyan",
-    "normal": "green",
     "unknown": "dim",
+    "normal": "green",
 }
 
 
@@ -35,11 +34,8 @@ def show_worst(fleet: Fleet) -> None:
         shown.add_row(*_cells(row))
     show.out.print(shown)
     total = sum(fleet.levels.values())
-    counts = ", ".join(f"{fleet.levels.get(level, 0)} {level}" for level in reversed(LEVEL_ORDER))
-    show.out.print(f"{total} machines: {counts}. Unknown is not healthy.")
-
-
-LEVEL_ORDER = tuple(level for level in LEVEL)
+    counts = ", ".join(f"{fleet.levels.get(level, 0)} {level}" for level in _STYLE)
+    show.out.print(f"{show.counted(total, 'machine')}: {counts}. Unknown is not healthy.")
 
 
 def _cells(row: dict[str, Any]) -> tuple[str | Text, ...]:
@@ -47,10 +43,10 @@ def _cells(row: dict[str, Any]) -> tuple[str | Text, ...]:
     trend = row["trend_per_30_days"]
     return (
         str(row["rank"]),
-        machine,
+        Text(machine),
         Text(row["level"], style=_STYLE[row["level"]]),
         row["zone"] or "-",
-        row["reason"],
+        Text(row["reason"]),
         "" if trend is None else f"{trend:+.2f} {row['unit']}",
         show.text(row["since"]),
     )

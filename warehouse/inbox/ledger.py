@@ -211,7 +211,11 @@ class Ledger:
         return self._package(row)
 
     def _package(self, row: sqlite3.Row) -> Package:
-        counts = Counts(**{k: row[k] for k in _COUNTED})
+        reasons = self._connection.execute(_SQL["reject_counts_of"], (row["seq"],)).fetchall()
+        counts = Counts(
+            **{name: row[name] for name in _COUNTED},
+            rejected_by_reason={reason["reason"]: reason["items"] for reason in reasons},
+        )
         same = ("seq", "source", "sha256", "mapping", "file", "bytes", "state", "repeats", "attempts", "error")
         return Package(
             number=self._base + int(row["seq"]),
@@ -294,10 +298,6 @@ class Ledger:
     def reject_counts(self) -> list[dict[str, Any]]:
         """Refused items by source and reason: source, reason, items, packages."""
         return [dict(row) for row in self._connection.execute(_SQL["reject_counts"])]
-
-    def highest_group(self) -> int:
-        """Highest commit number recorded; 0 before the first."""
-        return int(self._connection.execute(_SQL["highest_group"]).fetchone()[0])
 
 
 _COUNTED = ("items", "accepted", "duplicate", "revised", "rejected", "blank")

@@ -77,5 +77,5 @@ FROM reject_counts JOIN packages USING (seq)
 GROUP BY packages.source, reject_counts.reason
 ORDER BY packages.source, reject_counts.reason
 
--- name: highest_group
-SELECT coalesce(max(number), 0) FROM groups
+-- name: reject_counts_of
+SELECT reason, items FROM reject_counts WHERE seq = ? ORDER BY reason
