@@ -7,8 +7,7 @@ else. Working tables are temporary and are dropped again.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
@@ -18,7 +17,7 @@ import pyarrow as pa
 
 from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
 from warehouse.judging.advice import CAUTION, next_step
-from warehouse.views import sql_files
+from warehouse.views import materialised
 
 Row = dict[str, Any]
 
@@ -60,7 +59,7 @@ def judge(
         raise ValueError("as_of needs a time zone")
     as_of = as_of.astimezone(UTC)
     connection.execute("SET VARIABLE as_of = $moment::TIMESTAMPTZ", {"moment": as_of})
-    with _materialised(connection):
+    with materialised(connection):
         rows = [
             _condition(row, scope, as_of)
             for scope, view in _SCOPES.items()
@@ -74,24 +73,6 @@ def judge(
         conditions=pa.Table.from_pylist(rows, CONDITION_CURRENT.arrow),
         changes=_changes(rows, before, next_seq),
     )
-
-
-@contextmanager
-def _materialised(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
-    """Keep the views that several others read as temporary tables of the same name.
-
-    A temporary table hides the view of its name, so each is worked out once.
-    """
-    kept: list[str] = []
-    try:
-        for file in sql_files():
-            if file.materialise:
-                connection.execute(file.as_temporary_table)
-                kept.append(file.name)
-        yield
-    finally:
-        for name in reversed(kept):
-            connection.execute(f"DROP TABLE temp.{name}")
 
 
 def _condition(row: Row, scope: str, as_of: datetime) -> Row:

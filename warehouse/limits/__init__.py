@@ -1,4 +1,4 @@
-"""Published limits as data: one file a standard and edition, each row with source and confidence."""
+"""Published limits as data: a file a standard and edition, each row with its source."""
 
 from warehouse.limits.loader import load_limits
 from warehouse.limits.severity import Zone, alarm_setting, trip_ceiling, zone

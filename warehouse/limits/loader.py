@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -19,6 +20,7 @@ from warehouse.limits.model import Default, LimitSet, Uncovered
 _Model = TypeVar("_Model", bound=BaseModel)
 
 
+@cache
 def load_limits(folder: Path | None = None) -> Mapping[str, pa.Table]:
     """Every limit table by name, ready to be registered with the engine.
 
@@ -27,7 +29,7 @@ def load_limits(folder: Path | None = None) -> Mapping[str, pa.Table]:
     and detector), `limit_acceptance`, `uncovered_classes`, `judging_defaults`.
     `folder` holds `sets/*.toml`, `defaults.toml`, `uncovered.toml`; the
     package's own by default. Raises LimitSetError with every fault of every
-    file, each naming file and key.
+    file, each naming file and key. Read once a process: a changed file counts after a restart.
     """
     root: Traversable = files("warehouse.limits") if folder is None else folder
     faults: list[str] = []
@@ -69,7 +71,9 @@ def _read_defaults(path: Traversable, faults: list[str]) -> dict[str, Default]:
     content = _toml(path, faults)
     if content.pop("format_version", None) != 1:
         faults.append(f"{path.name}: format_version: must be 1")
-    read = {key: _validate(path.name, key, value, Default, faults) for key, value in content.items()}
+    read = {
+        key: _validate(path.name, key, value, Default, faults) for key, value in content.items()
+    }
     return {key: default for key, default in read.items() if default is not None}
 
 

@@ -6,9 +6,12 @@
 -- depends: member_conditions, level_rank, basis_rank
 -- materialise: yes
 CREATE OR REPLACE VIEW asset_conditions AS
-WITH worst AS (
+WITH machines AS MATERIALIZED (
+    SELECT * FROM member_conditions
+),
+worst AS (
     SELECT *
-    FROM member_conditions
+    FROM machines
     QUALIFY row_number() OVER (
         PARTITION BY site, asset
         ORDER BY level_rank(level, last_level) DESC, basis_rank(basis),
@@ -24,7 +27,7 @@ counted AS (
         string_agg(member || CASE WHEN basis = 'unjudged' THEN ' (not judged)' ELSE '' END, ', '
             ORDER BY member) FILTER (WHERE coverage <> 'normal' AND role <> 'gear') AS unseen,
         string_agg(DISTINCT blind_to, '; ' ORDER BY blind_to) AS blind_to
-    FROM member_conditions
+    FROM machines
     GROUP BY ALL
 ),
 covered AS (

@@ -1,5 +1,7 @@
 -- purpose: which machines to look at first: by level, then by how far the value stands above its
 --          B/C boundary, then by trend. Weighted by criticality beside the plain rank (rule W6).
+--          Reads only columns that the asset rows of `condition_current` have too, so a session
+--          may hide asset_conditions with a temporary view over those and skip the judging.
 -- grain: one row an asset with a condition.
 -- columns: rank, weighted_rank (1 = worst), n (assets ranked), site, asset, name, area,
 --          criticality, weight (1), level, last_level, zone, basis, share_of_b_c (1),
@@ -13,7 +15,8 @@ WITH scored AS (
         CASE a.criticality WHEN 'A' THEN setting('weight_criticality_a')
             WHEN 'B' THEN setting('weight_criticality_b')
             ELSE setting('weight_criticality_c') END AS weight,
-        c.level, c.last_level, c.zone, c.basis, c.share_of_b_c, c.trend_per_30_days,
+        c.level, c.last_level, c.zone, c.basis, c.value / c.boundary_b_c AS share_of_b_c,
+        c.trend_per_30_days,
         c.trend_per_30_days / c.boundary_b_c AS trend_share_of_b_c,
         c.unit, c.reason, c.measured_at, c.since, c.coverage,
         level_rank(c.level, c.last_level) AS urgency

@@ -6,13 +6,16 @@
 --          telling, or no baseline yet), basis, reason (words), since (site-local day).
 -- depends: series, judged_values, daily_statistics, number_text, unit_text, setting
 CREATE OR REPLACE VIEW hf_change AS
-WITH days AS (
+WITH daily AS MATERIALIZED (
+    SELECT series_id, day, judged, median, last_at FROM daily_statistics WHERE median IS NOT NULL
+),
+days AS (
     SELECT
         d.*, s.method_group,
         row_number() OVER (PARTITION BY d.series_id ORDER BY d.day) AS place
-    FROM daily_statistics AS d
+    FROM daily AS d
     JOIN series AS s ON s.series_id = d.series_id
-    WHERE d.median IS NOT NULL AND d.last_at >= s.baseline_from AND s.feature = 'overall'
+    WHERE d.last_at >= s.baseline_from AND s.feature = 'overall'
         AND s.quantity IN ('acceleration', 'acceleration-envelope')
         AND s.detector IN ('rms', 'derived-peak', 'peak', 'peak-unspecified', 'peak-to-peak')
 ),
@@ -40,7 +43,7 @@ compared AS (
     JOIN series AS s ON s.series_id = v.series_id
     JOIN baselines AS b ON b.series_id = v.series_id
 ),
-graded AS (
+graded AS MATERIALIZED (
     SELECT
         *,
         CASE WHEN ratio >= setting('hf_alert_ratio') THEN setting('hf_alert_ratio')
@@ -52,15 +55,15 @@ runs AS (
         g.series_id,
         max(d.day) FILTER (WHERE d.median * g.to_rms / g.baseline < g.passed) AS last_better
     FROM graded AS g
-    JOIN daily_statistics AS d ON d.series_id = g.series_id AND d.median IS NOT NULL
+    JOIN daily AS d ON d.series_id = g.series_id
     WHERE g.passed IS NOT NULL
     GROUP BY g.series_id
 ),
 since AS (
     SELECT r.series_id, coalesce(min(d.day), any_value(r.last_better)) AS since
     FROM runs AS r
-    LEFT JOIN daily_statistics AS d
-        ON d.series_id = r.series_id AND d.median IS NOT NULL AND d.day > r.last_better
+    LEFT JOIN daily AS d
+        ON d.series_id = r.series_id AND d.day > r.last_better
     GROUP BY r.series_id
 )
 SELECT

@@ -6,9 +6,12 @@
 -- depends: point_conditions, members_limits, level_rank, basis_rank
 -- materialise: yes
 CREATE OR REPLACE VIEW member_conditions AS
-WITH worst AS (
+WITH seen AS MATERIALIZED (
+    SELECT * FROM point_conditions
+),
+worst AS (
     SELECT *
-    FROM point_conditions
+    FROM seen
     WHERE member IS NOT NULL
     QUALIFY row_number() OVER (
         PARTITION BY site, asset, member
@@ -26,7 +29,7 @@ judged AS (
             AS measured_points,
         coalesce(bool_or(is_radial AND judgeable AND level <> 'unknown'), false) AS radial_seen,
         min(blind_to) AS blind_to
-    FROM point_conditions
+    FROM seen
     GROUP BY ALL
 ),
 counted AS (

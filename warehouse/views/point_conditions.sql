@@ -5,7 +5,10 @@
 -- depends: point_evidence, series, latest_readings, members_limits, level_rank, basis_rank
 -- materialise: yes
 CREATE OR REPLACE VIEW point_conditions AS
-WITH places AS (
+WITH evidence AS MATERIALIZED (
+    SELECT * FROM point_evidence
+),
+places AS (
     SELECT site, asset, position, axis
     FROM mountings
     WHERE axis IS NOT NULL AND mounted_from <= CAST(getvariable('as_of') AS TIMESTAMPTZ)
@@ -13,7 +16,7 @@ WITH places AS (
     UNION
     SELECT site, asset, position, axis FROM routes WHERE axis IS NOT NULL
     UNION
-    SELECT site, asset, position, axis FROM point_evidence
+    SELECT site, asset, position, axis FROM evidence
 ),
 machine_places AS (
     SELECT l.*, p.member, coalesce(p.bearing_housing, false) AS judgeable
@@ -27,8 +30,8 @@ machine_places AS (
 -- A later trusted reading of the same quantity at the point answers one that went silent.
 answered AS (
     SELECT DISTINCT old.series_id
-    FROM point_evidence AS old
-    JOIN point_evidence AS new
+    FROM evidence AS old
+    JOIN evidence AS new
         ON new.site = old.site AND new.asset = old.asset AND new.position = old.position
         AND new.axis IS NOT DISTINCT FROM old.axis AND new.quantity = old.quantity
         AND new.series_id <> old.series_id AND new.level <> 'unknown'
@@ -37,7 +40,7 @@ answered AS (
 ),
 governing AS (
     SELECT *
-    FROM point_evidence
+    FROM evidence
     WHERE series_id NOT IN (SELECT series_id FROM answered)
     QUALIFY row_number() OVER (
         PARTITION BY site, asset, position, axis

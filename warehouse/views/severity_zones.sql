@@ -5,9 +5,12 @@
 --          a_b, b_c, c_d (unit of the series, detector `judged_detector`), support, assumed,
 --          zone (null where none may be given), level, basis, reason (words), since (site-local
 --          day), value (unit of the series), share_of_b_c (value over B/C, 1).
--- depends: series, judged_values, members_limits, daily_statistics, trends, zone_of, number_text, unit_text, time_text, setting
+-- depends: series, judged_values, members_limits, daily_statistics, trends, zone_of, number_text, unit_text, setting
 CREATE OR REPLACE VIEW severity_zones AS
-WITH limited AS (
+WITH daily AS MATERIALIZED (
+    SELECT series_id, day, median FROM daily_statistics WHERE median IS NOT NULL
+),
+limited AS (
     SELECT
         s.*, m.limit_set, m.limit_group, m.limit_edition, m.support, m.assumed, m.why,
         m.lowest_speed, m.band_must_reach, m.low_speed,
@@ -42,7 +45,7 @@ valued AS (
     LEFT JOIN trends AS t ON t.series_id = l.series_id
     WHERE l.limit_set IS NULL OR l.judged_by IS NOT NULL
 ),
-based AS (
+based AS MATERIALIZED (
     SELECT
         *,
         CASE
@@ -63,16 +66,15 @@ runs AS (
             AS last_better,
         min(d.day) AS first_day
     FROM based AS z
-    JOIN daily_statistics AS d ON d.series_id = z.series_id AND d.median IS NOT NULL
+    JOIN daily AS d ON d.series_id = z.series_id
     WHERE z.raw_zone IS NOT NULL
     GROUP BY z.series_id
 ),
 since AS (
     SELECT r.series_id, coalesce(min(d.day), any_value(r.last_better)) AS since
     FROM runs AS r
-    LEFT JOIN daily_statistics AS d
-        ON d.series_id = r.series_id AND d.median IS NOT NULL
-        AND d.day > coalesce(r.last_better, r.first_day - 1)
+    LEFT JOIN daily AS d
+        ON d.series_id = r.series_id AND d.day > coalesce(r.last_better, r.first_day - 1)
     GROUP BY r.series_id
 ),
 worded AS (

@@ -8,7 +8,7 @@
 -- depends: daily_statistics, series, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW trends AS
-WITH daily AS (
+WITH daily AS MATERIALIZED (
     SELECT
         d.series_id, d.day, date_diff('day', DATE '1970-01-01', d.day) AS x, d.median AS y,
         s.method_group

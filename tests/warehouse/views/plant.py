@@ -15,7 +15,7 @@ from schemas.tables.registry import ENTITIES
 from schemas.units import canonical_unit
 from warehouse.judging import Judgement, judge
 from warehouse.limits import load_limits
-from warehouse.views import create_views
+from warehouse.views import create_views, materialised
 
 Row = dict[str, Any]
 
@@ -77,9 +77,7 @@ class Plant:
     def point(self, asset: str, member: str, position: str, **values: Any) -> Plant:
         """A bearing housing of a member."""
         point = {"bearing_housing": True, "thrust_end": False} | values
-        return self.add(
-            "points", site="s1", asset=asset, member=member, position=position, **point
-        )
+        return self.add("points", site="s1", asset=asset, member=member, position=position, **point)
 
     def read(
         self,
@@ -158,7 +156,8 @@ class Plant:
 
     def view(self, name: str, as_of: datetime = AS_OF) -> list[Row]:
         """All rows of a view."""
-        rows: list[Row] = self.connect(as_of).table(name).to_arrow_table().to_pylist()
+        with materialised(self.connect(as_of), upto=name) as connection:
+            rows: list[Row] = connection.table(name).to_arrow_table().to_pylist()
         return rows
 
     def judged(

@@ -1,0 +1,44 @@
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.warehouse.views.plant import Plant
+from warehouse.limits import alarm_setting, trip_ceiling, zone
+from warehouse.limits.severity import is_significant_change
+
+magnitude = st.floats(min_value=0, max_value=1e4)
+
+
+@given(magnitude, magnitude)
+def test_a_higher_value_is_never_in_a_better_zone(one: float, other: float) -> None:
+    low, high = sorted((one, other))
+    assert zone(low, 1.4, 2.8, 4.5) <= zone(high, 1.4, 2.8, 4.5)
+
+
+@given(st.floats(min_value=0, max_value=100), st.floats(min_value=0.1, max_value=100))
+def test_alarm_stays_below_its_cap(baseline: float, b_c: float) -> None:
+    assert alarm_setting(b_c, baseline) <= 1.25 * b_c
+
+
+def test_sql_and_python_give_the_same_zone() -> None:
+    values = [0.0, 1.4, 1.4 + 5e-10, 1.4 + 5e-9, 2.8, 2.81, 4.5, 4.5000001, 99.0]
+    connection = Plant().connect()
+    for value in values:
+        found = connection.execute("SELECT zone_of(?, 1.4, 2.8, 4.5)", [value]).fetchone()
+        assert found == (zone(value, 1.4, 2.8, 4.5),)
+
+
+@pytest.mark.parametrize("wrong", [-1.0, float("nan")])
+def test_numbers_that_are_no_magnitude_are_refused(wrong: float) -> None:
+    with pytest.raises(ValueError, match="found"):
+        zone(wrong, 1, 2, 3)
+    with pytest.raises(ValueError, match="found"):
+        alarm_setting(wrong, None)
+    with pytest.raises(ValueError, match="found"):
+        alarm_setting(4.5, wrong)
+    with pytest.raises(ValueError, match="found"):
+        trip_ceiling(wrong)
+    with pytest.raises(ValueError, match="found"):
+        is_significant_change(1.0, 1.0, wrong)
