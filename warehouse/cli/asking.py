@@ -12,7 +12,7 @@ import typer
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.cli.worst import show_worst
-from warehouse.query import open_session, run
+from warehouse.query import open_published, run
 from warehouse.services.fleet import worst_assets
 from warehouse.services.ingest import judge_now
 from warehouse.services.judging import published
@@ -54,7 +54,7 @@ def query(
     store = open_store(home)
     text = sys.stdin.read() if statement == "-" else statement
     snapshot = published(store)
-    with open_session(store, snapshot.versions, snapshot.as_of) as session:
+    with open_published(store, snapshot) as session:
         result = run(session, text, seconds=store.settings.query_seconds)
     if csv:
         pyarrow.csv.write_csv(result, csv)

@@ -15,10 +15,20 @@ from schemas.tables import PUBLISHED_WITH_SNAPSHOT
 from warehouse.errors import QueryError
 from warehouse.limits import load_limits
 from warehouse.registry.stored import stored_entities
-from warehouse.store import Store
+from warehouse.sql import load_sql
+from warehouse.store import Snapshot, Store
 from warehouse.store.scan import create_scan
 from warehouse.views import create_views
 from warehouse.workspace import workspace
+
+
+@contextmanager
+def open_published(store: Store, snapshot: Snapshot) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A session over a published state: its readings, and its conditions as they were judged."""
+    with open_session(store, snapshot.versions, snapshot.as_of) as session:
+        for scope in ("asset", "member", "point"):
+            session.execute(load_sql("warehouse.query", "judged_conditions", scope=scope))
+        yield session
 
 
 @contextmanager
@@ -27,7 +37,8 @@ def open_session(
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """A session over the tables at `versions`, with every view, as of the given moment (UTC).
 
-    A table that `versions` does not name is read at its newest version.
+    A table that `versions` does not name is read at its newest version. The
+    condition views work conditions out anew: this is the judge's session.
     """
     with workspace(store.inbox, store.settings) as session:
         for table in PUBLISHED_WITH_SNAPSHOT:

@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
-from warehouse.query import open_session, run
+from warehouse.query import open_published, run
 from warehouse.services.judging import published
 from warehouse.sql import load_sql
 from warehouse.store import Store
@@ -24,7 +24,7 @@ class Fleet:
 def worst_assets(store: Store, number: int) -> Fleet:
     """The first `number` machines of the ranking `bad_actors`, with their evidence."""
     snapshot = published(store)
-    with open_session(store, snapshot.versions, snapshot.as_of) as session:
+    with open_published(store, snapshot) as session:
         rows = run(session, load_sql("warehouse.services", "worst_assets"), {"number": number})
         levels = run(session, load_sql("warehouse.services", "level_counts"))
     counted = {row["level"]: row["assets"] for row in levels.to_pylist()}

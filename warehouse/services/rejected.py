@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from warehouse.inbox import Ledger
-from warehouse.query import open_session, run
+from warehouse.query import open_published, run
 from warehouse.services.judging import published
 from warehouse.sql import load_sql
 from warehouse.store import Store
@@ -25,6 +25,6 @@ def open_rejects(store: Store, shown: int) -> OpenRejects:
     with Ledger.open(store.inbox) as ledger:
         groups = ledger.reject_counts()
     snapshot = published(store)
-    with open_session(store, snapshot.versions, snapshot.as_of) as session:
+    with open_published(store, snapshot) as session:
         rows = run(session, load_sql("warehouse.services", "open_rejects"), {"shown": shown})
     return OpenRejects(groups, rows.to_pylist())
