@@ -34,9 +34,7 @@ _US_GALLON_M3 = 0.003785411784  # 231 cubic inches
 _MECHANICAL_HORSEPOWER_KW = 0.7456998715822702  # 550 ft.lbf/s
 
 
-def _kind(
-    kind: str, canonical: str, *rows: tuple[str, float, float, str]
-) -> tuple[Unit, ...]:
+def _kind(kind: str, canonical: str, *rows: tuple[str, float, float, str]) -> tuple[Unit, ...]:
     return tuple(Unit(code, kind, canonical, f, o, name) for code, f, o, name in rows)
 
 

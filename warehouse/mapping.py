@@ -134,14 +134,14 @@ class Values(_Part):
 class File(_Part):
     """How the bytes become records; each adapter says which keys it reads."""
 
-    delimiter: str = Field(",", min_length=1, max_length=1)
+    delimiter: str = Field(default=",", min_length=1, max_length=1)
     encoding: str = "utf-8"
-    header_line: int = Field(1, ge=1)
-    quote: str = Field('"', min_length=1, max_length=1)
+    header_line: int = Field(default=1, ge=1)
+    quote: str = Field(default='"', min_length=1, max_length=1)
     sheet: str | None = None
-    records: str = Field("$", pattern=r"^\$(\..+)?$")
+    records: str = Field(default="$", pattern=r"^\$(\..+)?$")
     lines: bool = False
-    split: str = Field(":", min_length=1, max_length=1)
+    split: str = Field(default=":", min_length=1, max_length=1)
 
     @field_validator("encoding")
     @classmethod

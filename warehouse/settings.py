@@ -41,6 +41,9 @@ class Settings(BaseModel):
     max_line_bytes: int = Field(
         2_000_000, ge=1_000, description="longest line of a text file, in bytes"
     )
+    free_disk_mb: int = Field(
+        200, ge=0, description="nothing is received while less disk is free, in megabytes"
+    )
     host: str = Field("127.0.0.1", description="address `mcw serve` listens on; loopback only")
     port: int = Field(8765, ge=0, le=65535, description="port `mcw serve` listens on; 0 = any free")
     poll_seconds: float = Field(

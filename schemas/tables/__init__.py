@@ -16,7 +16,5 @@ PUBLISHED_WITH_SNAPSHOT: tuple[Table, ...] = (
 )
 """Tables whose versions one published state ties together."""
 
-TABLES: dict[str, Table] = {
-    table.name: table for table in (*PUBLISHED_WITH_SNAPSHOT, SNAPSHOTS)
-}
+TABLES: dict[str, Table] = {table.name: table for table in (*PUBLISHED_WITH_SNAPSHOT, SNAPSHOTS)}
 """Every table of a store, by name."""

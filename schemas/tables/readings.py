@@ -27,25 +27,68 @@ READINGS = Table(
     purpose="Every scalar condition reading, in canonical units, with its place and lineage.",
     grain="one row a reading as sent; `superseded` says which rows no longer count",
     columns=(
-        Column("source", "string", "the source that sent the reading, as its mapping names it", required=True),
-        Column("device", "string", "sensor, logger or meter, as the source names it", required=True),
+        Column(
+            "source",
+            "string",
+            "the source that sent the reading, as its mapping names it",
+            required=True,
+        ),
+        Column(
+            "device", "string", "sensor, logger or meter, as the source names it", required=True
+        ),
         Column("channel", "string", "channel of the device, or stop of the route", required=True),
         Column("quantity", "string", "what was measured", required=True, codes="QUANTITY"),
-        Column("detector", "string", "how the waveform became one number (rule R1)", required=True, codes="DETECTOR"),
+        Column(
+            "detector",
+            "string",
+            "how the waveform became one number (rule R1)",
+            required=True,
+            codes="DETECTOR",
+        ),
         Column("band", "string", "frequency band as LOW-HIGHHz; null where none applies"),
-        Column("feature", "string", "`overall`, or the line or feature the value describes", required=True),
+        Column(
+            "feature",
+            "string",
+            "`overall`, or the line or feature the value describes",
+            required=True,
+        ),
         Column("method", "string", "how the reading was taken", required=True, codes="METHOD"),
         Column("ts", "timestamp", "time of the reading, UTC", required=True),
-        Column("take", "int32", "counts up when a reading is taken again at the same stop and time", required=True),
-        Column("ts_source", "string", "whose clock gave `ts` (rule R4)", required=True, codes="TS_SOURCE"),
-        Column("ts_precision", "string", "precision of `ts` as sent", required=True, codes="TS_PRECISION"),
+        Column(
+            "take",
+            "int32",
+            "counts up when a reading is taken again at the same stop and time",
+            required=True,
+        ),
+        Column(
+            "ts_source",
+            "string",
+            "whose clock gave `ts` (rule R4)",
+            required=True,
+            codes="TS_SOURCE",
+        ),
+        Column(
+            "ts_precision",
+            "string",
+            "precision of `ts` as sent",
+            required=True,
+            codes="TS_PRECISION",
+        ),
         Column("received_at", "timestamp", "time of durable receipt here, UTC", required=True),
-        Column("issued_at", "timestamp", "export or version time the source declares; null where it declares none"),
+        Column(
+            "issued_at",
+            "timestamp",
+            "export or version time the source declares; null where it declares none",
+        ),
         Column("sequence", "int64", "message counter of the device; null where it has none"),
         Column("site", "string", "site of the point", required=True),
         Column("asset", "string", "asset (tag, a machine train) of the point", required=True),
-        Column("position", "string", "measuring position, such as motor-nde or pump-de", required=True),
-        Column("axis", "string", "direction; null for a scalar such as a temperature", codes="AXIS"),
+        Column(
+            "position", "string", "measuring position, such as motor-nde or pump-de", required=True
+        ),
+        Column(
+            "axis", "string", "direction; null for a scalar such as a temperature", codes="AXIS"
+        ),
         Column(
             "value",
             "float64",
@@ -56,8 +99,8 @@ READINGS = Table(
         Column(
             "source_value",
             "float64",
-            "the value as received; null where `value`, converted back to `source_unit` and rounded "
-            "to the digit `resolution` tells, is that value",
+            "the value as received; null where `value`, converted back to `source_unit` and "
+            "rounded to the digit `resolution` tells, is that value",
             unit="stands in column `source_unit`",
         ),
         Column("source_unit", "string", "UCUM unit as received", required=True),
@@ -68,7 +111,12 @@ READINGS = Table(
             unit="stands in column `unit`",
         ),
         Column("quality", "string", "may the value be used", required=True, codes="QUALITY"),
-        Column("reason", "string", "why `quality` is not good; null where it is", codes="READING_REASON"),
+        Column(
+            "reason",
+            "string",
+            "why `quality` is not good; null where it is",
+            codes="READING_REASON",
+        ),
         Column("note", "string", "what the technician wrote beside the reading; null mostly"),
         Column("package", "int64", "package the reading arrived in", required=True),
         Column(
@@ -81,12 +129,24 @@ READINGS = Table(
     ),
     key=IDENTITY,
     partition_by=("p_site", "p_month"),
-    sort_by=("site", "asset", "position", "axis", "quantity", "detector", "band", "feature", "method", "ts"),
+    sort_by=(
+        "site",
+        "asset",
+        "position",
+        "axis",
+        "quantity",
+        "detector",
+        "band",
+        "feature",
+        "method",
+        "ts",
+    ),
 )
 
 SUPERSEDED = Table(
     name="superseded",
-    purpose="Rows of `readings` that no longer count. Current readings are `readings` anti-joined with this.",
+    purpose="Rows of `readings` that no longer count: current readings are `readings` "
+    "anti-joined with this.",
     grain="one row a reading that stopped counting",
     columns=(
         Column("package", "int64", "package of the row that no longer counts", required=True),
@@ -102,7 +162,7 @@ SUPERSEDED = Table(
 REJECTS = Table(
     name="rejects",
     purpose="Items that could not become readings: why, where in the file, and the raw text.",
-    grain="one row a refused item, at most 1,000 rows a package and reason; counts are complete in the ledger",
+    grain="one row a refused item, at most 1,000 a package and reason; the ledger counts all",
     columns=(
         Column("package", "int64", "package the item arrived in", required=True),
         Column("row", "int64", "item number in the package", required=True),

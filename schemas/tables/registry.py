@@ -48,7 +48,12 @@ SITES = Table(
     (
         Column("site", "string", "site code, a slug", required=True),
         Column("name", "string", "name in plain words", required=True),
-        Column("time_zone", "string", "IANA time zone, for local days and date-only readings", required=True),
+        Column(
+            "time_zone",
+            "string",
+            "IANA time zone, for local days and date-only readings",
+            required=True,
+        ),
         Column("enterprise", "string", "the group the site belongs to"),
     ),
     key=("site",),
@@ -76,14 +81,28 @@ MEMBERS = Table(
     "one row a member",
     (
         *_ASSET_KEY,
-        Column("member", "string", "member code within the train, such as motor or pump", required=True),
+        Column(
+            "member", "string", "member code within the train, such as motor or pump", required=True
+        ),
         Column("role", "string", "role in the train", required=True, codes="MEMBER_ROLE"),
-        Column("equipment_class", "string", "class of machine", required=True, codes="EQUIPMENT_CLASS"),
+        Column(
+            "equipment_class", "string", "class of machine", required=True, codes="EQUIPMENT_CLASS"
+        ),
         Column("rated_power_kw", "float64", "rated shaft power", "kW"),
         Column("shaft_height_mm", "float64", "shaft height of an electrical machine", "mm"),
         Column("support_axial", "string", "support stiffness, axial direction", codes="SUPPORT"),
-        Column("support_horizontal", "string", "support stiffness, horizontal or in-line direction", codes="SUPPORT"),
-        Column("support_vertical", "string", "support stiffness, vertical or cross direction", codes="SUPPORT"),
+        Column(
+            "support_horizontal",
+            "string",
+            "support stiffness, horizontal or in-line direction",
+            codes="SUPPORT",
+        ),
+        Column(
+            "support_vertical",
+            "string",
+            "support stiffness, vertical or cross direction",
+            codes="SUPPORT",
+        ),
         Column("pump_type", "string", "construction of a pump, in words"),
         Column("pump_category", "string", "category of a rotodynamic pump", codes="PUMP_CATEGORY"),
         Column("vane_count", "int32", "vanes, blades, or lobes of the rotor", "1"),
@@ -104,7 +123,9 @@ UNITS_TABLE = Table(
     "one row a unit",
     (
         Column("serial", "string", "serial number", required=True),
-        Column("equipment_class", "string", "class of machine", required=True, codes="EQUIPMENT_CLASS"),
+        Column(
+            "equipment_class", "string", "class of machine", required=True, codes="EQUIPMENT_CLASS"
+        ),
         Column("description", "string", "maker's data in plain words"),
         Column("bearing_de", "string", "bearing designation, drive end"),
         Column("bearing_nde", "string", "bearing designation, non-drive end"),
@@ -132,9 +153,15 @@ SHAFTS = Table(
     "one row a shaft",
     (
         *_ASSET_KEY,
-        Column("shaft", "string", "shaft code within the train, such as input or output", required=True),
-        Column("ratio", "float64", "speed over the speed of the reference shaft", "1", required=True),
-        Column("reference_shaft", "string", "shaft the ratio refers to; blank for the reference itself"),
+        Column(
+            "shaft", "string", "shaft code within the train, such as input or output", required=True
+        ),
+        Column(
+            "ratio", "float64", "speed over the speed of the reference shaft", "1", required=True
+        ),
+        Column(
+            "reference_shaft", "string", "shaft the ratio refers to; blank for the reference itself"
+        ),
         _ASSUMED,
     ),
     key=("site", "asset", "shaft"),
@@ -183,7 +210,13 @@ MOUNTINGS = Table(
         Column("mounted_to", "timestamp", "taken off at, UTC; blank while it is on"),
         Column("mounting_method", "string", "how it is fixed", codes="MOUNTING_METHOD"),
         Column("upper_frequency_hz", "float64", "highest frequency the mounting carries", "Hz"),
-        Column("commissioning", "string", "result of the commissioning checks", required=True, codes="COMMISSIONING"),
+        Column(
+            "commissioning",
+            "string",
+            "result of the commissioning checks",
+            required=True,
+            codes="COMMISSIONING",
+        ),
     ),
     key=("device", "channel", "mounted_from"),
 )

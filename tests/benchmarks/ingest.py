@@ -57,7 +57,7 @@ def main() -> None:
 
 def _cases(folder: Path) -> Iterator[list[str]]:
     plain = make_logger_file(folder / "plain", _READINGS).csv.parent
-    yield _ratio(plain, folder)
+    yield _ratio(plain)
     yield _memory("ten times the rows", make_logger_file(folder / "ten", 10 * _READINGS).csv.parent)
     spread = make_logger_file(folder / "spread", _READINGS, months=36).csv.parent
     yield _memory("36 partitions in one file", spread)
@@ -68,13 +68,20 @@ def _cases(folder: Path) -> Iterator[list[str]]:
 
 def _run(kind: str, case: Path, work: Path | None = None) -> dict[str, Any]:
     with tempfile.TemporaryDirectory(dir=case) as own:
-        command = [sys.executable, "-m", "tests.benchmarks.child", kind, str(case), str(work or own)]
+        command = [
+            sys.executable,
+            "-m",
+            "tests.benchmarks.child",
+            kind,
+            str(case),
+            str(work or own),
+        ]
         done = subprocess.run(command, check=True, capture_output=True, text=True)
     result: dict[str, Any] = json.loads(done.stdout)
     return result
 
 
-def _ratio(case: Path, folder: Path) -> list[str]:
+def _ratio(case: Path) -> list[str]:
     _run("ours", case)
     _run("bare", case)
     ours, bare, again = [], [], []

@@ -39,10 +39,12 @@ def check(
     home: Home = DEFAULT_HOME,
     json: Json = False,
 ) -> None:
-    """Show what a mapping makes of a file: counts, first readings, first rejects. Stores nothing."""
+    """Show what a mapping makes of a file; store nothing."""
     trial = try_mapping(open_store(home), Arrival(file, mapping))
     if json:
-        show.as_json({"counts": _counts(trial.counts), "readings": trial.sample, "rejects": trial.rejects})
+        show.as_json(
+            {"counts": _counts(trial.counts), "readings": trial.sample, "rejects": trial.rejects}
+        )
     else:
         _show_trial(trial)
     _exit_if_nothing(trial.counts)
@@ -56,7 +58,18 @@ def _show_trial(trial: Trial) -> None:
         "Nothing was stored."
     )
     if trial.sample:
-        names = ("line", "ts", "site", "asset", "position", "axis", "quantity", "detector", "value", "unit")
+        names = (
+            "line",
+            "ts",
+            "site",
+            "asset",
+            "position",
+            "axis",
+            "quantity",
+            "detector",
+            "value",
+            "unit",
+        )
         rows = [[str(r[n]) if n == "line" else r[n] for n in names] for r in trial.sample]
         show.table("First readings", names, rows, right=["value"])
     if trial.rejects:
@@ -130,7 +143,17 @@ def _package_row(package: Package) -> dict[str, object]:
 
 
 def _show_packages(packages: list[Package], repeated: set[int] | None = None) -> None:
-    columns = ("package", "file", "state", "items", "accepted", "duplicate", "revised", "rejected", "blank")
+    columns = (
+        "package",
+        "file",
+        "state",
+        "items",
+        "accepted",
+        "duplicate",
+        "revised",
+        "rejected",
+        "blank",
+    )
     rows = []
     for package in packages:
         again = package.number in (repeated or set())
@@ -188,14 +211,16 @@ def list_rejects(
 
 
 def replay_packages(
-    packages: Annotated[list[int] | None, typer.Argument(help="Package numbers; all if none.")] = None,
+    packages: Annotated[
+        list[int] | None, typer.Argument(help="Package numbers; all if none.")
+    ] = None,
     home: Home = DEFAULT_HOME,
     json: Json = False,
 ) -> None:
     """Put packages with refused items through again, after registry or code lists were mended."""
     store = open_store(home)
     with Ledger.open(store.inbox) as ledger:
-        numbers = replay(store, ledger, packages or [])
+        numbers = replay(ledger, packages or [])
         take_in(store, ledger)
         done = [ledger.package(number) for number in numbers]
     if json:

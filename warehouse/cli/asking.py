@@ -26,7 +26,8 @@ def judge(home: Home = DEFAULT_HOME, json: Json = False) -> None:
         show.as_json({"as_of": judged.snapshot.as_of, "changes": judged.changes})
     else:
         show.notes.print(
-            f"{judged.conditions} conditions judged as of {judged.snapshot.as_of:%Y-%m-%d %H:%M} UTC, "
+            f"{judged.conditions} conditions judged as of "
+            f"{judged.snapshot.as_of:%Y-%m-%d %H:%M} UTC, "
             f"{judged.changes} changed."
         )
 
@@ -45,10 +46,14 @@ def worst(
 
 
 def query(
-    statement: Annotated[str, typer.Argument(help="SQL over the views, or - to read it from stdin.")],
+    statement: Annotated[
+        str, typer.Argument(help="SQL over the views, or - to read it from stdin.")
+    ],
     home: Home = DEFAULT_HOME,
     json: Json = False,
-    csv: Annotated[Path | None, typer.Option("--csv", help="Write the result to a CSV file.")] = None,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", help="Write the result to a CSV file.")
+    ] = None,
 ) -> None:
     """Ask the dataset in SQL: readings_current, condition_current, bad_actors, ..."""
     store = open_store(home)

@@ -16,11 +16,11 @@ from pathlib import Path
 from typing import Any
 
 from schemas import FORMAT_VERSION
+from warehouse.durable import sync_file, sync_folder
 from warehouse.errors import LedgerError, NotFoundError, SourceMissingError
 from warehouse.inbox.counts import Counts
 from warehouse.mapping import Mapping
 from warehouse.sql import load_sql, load_statements
-from warehouse.durable import sync_file, sync_folder
 
 _SQL = load_statements("warehouse.inbox.sql", "statements")
 _SMALL_BYTES = 256 * 1024
@@ -87,9 +87,7 @@ class Ledger:
         format version.
         """
         try:
-            connection = sqlite3.connect(
-                folder / "ledger.sqlite", timeout=60, isolation_level=None
-            )
+            connection = sqlite3.connect(folder / "ledger.sqlite", timeout=60, isolation_level=None)
             connection.row_factory = sqlite3.Row
             connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("PRAGMA synchronous = FULL")
@@ -216,7 +214,18 @@ class Ledger:
             **{name: row[name] for name in _COUNTED},
             rejected_by_reason={reason["reason"]: reason["items"] for reason in reasons},
         )
-        same = ("seq", "source", "sha256", "mapping", "file", "bytes", "state", "repeats", "attempts", "error")
+        same = (
+            "seq",
+            "source",
+            "sha256",
+            "mapping",
+            "file",
+            "bytes",
+            "state",
+            "repeats",
+            "attempts",
+            "error",
+        )
         return Package(
             number=self._base + int(row["seq"]),
             received_at=dt.datetime.fromisoformat(row["received_at"]),

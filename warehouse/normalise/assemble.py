@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import pyarrow as pa
@@ -81,6 +82,6 @@ def partitions(rows: pa.Table) -> Iterator[Slice]:
     codes = sites.indices.to_numpy()
     change = (codes[1:] != codes[:-1]) | (months[1:] != months[:-1])
     edges = [0, *(np.flatnonzero(change) + 1).tolist(), rows.num_rows]
-    for start, stop in zip(edges[:-1], edges[1:], strict=True):
+    for start, stop in pairwise(edges):
         partition = {"p_site": sites[start].as_py(), "p_month": str(months[start])}
         yield Slice(partition, rows.slice(start, stop - start))

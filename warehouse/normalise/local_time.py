@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from functools import lru_cache
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pyarrow as pa
@@ -37,7 +38,7 @@ def zone_days(zone: str, first: dt.date, last: dt.date) -> pa.Table:
     rules = ZoneInfo(zone)
     start = dt.datetime.combine(first, dt.time(), dt.UTC) - 2 * _DAY
     end = dt.datetime.combine(last, dt.time(), dt.UTC) + 2 * _DAY
-    rows = []
+    rows: list[tuple[Any, ...]] = []
     changes = _changes(rules, start, end)
     offset = _offset(rules, start)
     day = first

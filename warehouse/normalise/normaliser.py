@@ -31,7 +31,7 @@ KEPT_REJECTS = 1_000
 
 @dataclass(frozen=True, slots=True)
 class Normalised:
-    """A package after the pass. Its tables stand in the session: items, keys, key_places, repeats."""
+    """A package after the pass; its items, keys, key_places and repeats stand in the session."""
 
     candidates: int
     blank: int
@@ -109,7 +109,9 @@ def _zone_days(decoding: Decoding) -> pa.Table:
     if zone is None:
         return ZONE_DAYS_SCHEMA.empty_table()
     earliest, latest = _bounds(decoding)
-    return zone_days(zone, earliest.date() - dt.timedelta(days=2), latest.date() + dt.timedelta(days=2))
+    return zone_days(
+        zone, earliest.date() - dt.timedelta(days=2), latest.date() + dt.timedelta(days=2)
+    )
 
 
 def _keys(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -> None:
@@ -207,7 +209,7 @@ def _one(result: duckdb.DuckDBPyConnection) -> tuple[Any, ...]:
 
 
 def rejects(decoding: Decoding, package: int, session: duckdb.DuckDBPyConnection) -> pa.Table:
-    """Refused items of the package in the columns of table `rejects`, at most KEPT_REJECTS a reason."""
+    """Refused items in the columns of table `rejects`, at most KEPT_REJECTS a reason."""
     mapping = decoding.mapping
     earliest, latest = _bounds(decoding)
     parameters = {

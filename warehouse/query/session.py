@@ -44,7 +44,10 @@ def open_session(
         for table in PUBLISHED_WITH_SNAPSHOT:
             files = store.table(table).files(versions.get(table.name))
             create_scan(session, table.name, table, files)
-        for name, rows in {**stored_entities(store, versions.get("registry")), **load_limits()}.items():
+        for name, rows in {
+            **stored_entities(store, versions.get("registry")),
+            **load_limits(),
+        }.items():
             session.register(name, rows)
         session.execute("SET VARIABLE as_of = $as_of::TIMESTAMPTZ", {"as_of": as_of})
         create_views(session)

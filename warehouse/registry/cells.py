@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 from zoneinfo import available_timezones
 
 from schemas import codes
-from schemas.columns import Column
+from schemas.columns import Column, ColumnType
 
 SLUG = re.compile(r"^[a-z0-9]+(-[a-z0-9]+)*$")
 _TRUTH = {"true": True, "false": False, "yes": True, "no": False, "1": True, "0": False}
@@ -67,7 +67,7 @@ def _time(text: str) -> dt.datetime:
     return value.astimezone(dt.UTC)
 
 
-_READERS = {
+_READERS: dict[ColumnType, Callable[[str], Any]] = {
     "string": str,
     "int32": _whole,
     "int64": _whole,

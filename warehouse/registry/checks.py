@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Any
 
 import pyarrow as pa
@@ -71,7 +72,7 @@ def _overlaps(rows: Rows, known: dict[str, pa.Table]) -> Iterator[str]:
         channels[row["device"], row["channel"]].append(row)
     for (device, channel), found in channels.items():
         ordered = sorted(found, key=lambda row: row["mounted_from"])
-        for earlier, later in zip(ordered[:-1], ordered[1:], strict=True):
+        for earlier, later in pairwise(ordered):
             if later["mounted_from"] < (earlier["mounted_to"] or _FOREVER):
                 yield (
                     f"{later['_line']}: device {device} channel {channel} is mounted from "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -11,13 +12,14 @@ from pathlib import Path
 from filelock import FileLock
 
 from warehouse.adapters import Decoding, adapter
+from warehouse.errors import StoreError
 from warehouse.inbox import Counts, Ledger, Receipt
 from warehouse.mapping import Mapping, load_mapping
 from warehouse.normalise import normalise, rejects
 from warehouse.registry import placements
+from warehouse.registry.stored import stored_entities
 from warehouse.services.committing import Outcome, commit_pending
 from warehouse.services.judging import Judged, judge_store
-from warehouse.registry.stored import stored_entities
 from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.workspace import workspace
@@ -39,7 +41,11 @@ def only_committer(store: Store) -> Iterator[None]:
 
 
 def receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[Receipt]:
-    """Take files in durably, in order; nothing is decoded yet."""
+    """Take files in durably, in order; nothing is decoded yet.
+
+    Raises StoreError where less disk is free than the setting `free_disk_mb` asks for.
+    """
+    _check_free_disk(store)
     mappings: dict[Path, tuple[Mapping, str]] = {}
     receipts = []
     for arrival in arrivals:
@@ -49,6 +55,16 @@ def receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[R
             mappings[arrival.mapping] = (mapping, arrival.mapping.read_text(encoding="utf-8"))
         receipts.append(ledger.receive(arrival.file, *mappings[arrival.mapping]))
     return receipts
+
+
+def _check_free_disk(store: Store) -> None:
+    free = shutil.disk_usage(store.inbox).free // 1_000_000
+    if free < store.settings.free_disk_mb:
+        raise StoreError(
+            store.inbox,
+            f"only {free} MB of disk are free",
+            f"nothing is received below {store.settings.free_disk_mb} MB (setting free_disk_mb)",
+        )
 
 
 def commit_all(
@@ -79,7 +95,7 @@ class Trial:
     rejects: list[dict[str, object]]
 
 
-def replay(store: Store, ledger: Ledger, numbers: Iterable[int] = ()) -> list[int]:
+def replay(ledger: Ledger, numbers: Iterable[int] = ()) -> list[int]:
     """Put packages with refused items back in line (all, or those named); returns their numbers."""
     chosen = [ledger.package(number) for number in numbers]
     if not chosen:

@@ -20,8 +20,8 @@ from deltalake.exceptions import CommitFailedError, DeltaError
 from deltalake.transaction import AddAction, RemoveAction
 
 from schemas.columns import Table
-from warehouse.errors import StoreConflictError
 from warehouse.durable import sync_all
+from warehouse.errors import StoreConflictError
 from warehouse.store.files import write_file
 
 _CHECKPOINT_EVERY = "20"

@@ -21,12 +21,13 @@ def create_scan(
     """Create view `name` over the data files of `table`; without files it is empty."""
     if not files:
         columns = ", ".join(
-            f"NULL::{column.sql_type} AS \"{column.name}\"" for column in table.columns
+            f'NULL::{column.sql_type} AS "{column.name}"' for column in table.columns
         )
         session.execute(load_sql("warehouse.store", "empty_scan", name=name, columns=columns))
         return
     columns = ", ".join(
-        f"'{column.name}': {{name: '{column.name}', type: '{column.sql_type}', default_value: NULL}}"
+        f"'{column.name}': {{name: '{column.name}', type: '{column.sql_type}', "
+        "default_value: NULL}"
         for column in table.columns
     )
     listed = [str(file.path) for file in files]

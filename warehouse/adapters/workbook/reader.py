@@ -57,7 +57,10 @@ def _rows(decoding: Decoding) -> list[list[Any]]:
 
 def _columns(rows: list[list[Any]], decoding: Decoding) -> list[int]:
     header_line = decoding.mapping.file.header_line
-    header = [_text(cell).strip() for cell in rows[header_line - 1 : header_line] and rows[header_line - 1]]
+    header = [
+        _text(cell).strip()
+        for cell in rows[header_line - 1 : header_line] and rows[header_line - 1]
+    ]
     missing = [name for name in decoding.mapping.fields if header.count(name) != 1]
     if missing:
         raise UnreadableSourceError(

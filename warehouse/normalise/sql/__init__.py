@@ -1,0 +1,1 @@
+"""SQL of the pass from text records to readings and rejects."""
