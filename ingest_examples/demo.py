@@ -25,9 +25,9 @@ _SETTINGS = {"clock": "data"}
 
 
 def demo(
-    home: Annotated[Path, typer.Option("--home", help="Folder for the demo's store; must be new.")] = Path(
-        "demo-store"
-    ),
+    home: Annotated[
+        Path, typer.Option("--home", help="Folder for the demo's store; must be new.")
+    ] = Path("demo-store"),
     number: Annotated[int, typer.Option("--number", "-n", help="Machines shown.")] = 12,
 ) -> None:
     """Run the main job on an invented plant group: take everything in, judge, show the worst."""
@@ -53,7 +53,17 @@ def _arrivals() -> list[Arrival]:
 
 
 def _show_sources(packages: list[Package]) -> None:
-    columns = ("source", "packages", "sent again", "items", "accepted", "duplicate", "revised", "refused", "blank")
+    columns = (
+        "source",
+        "packages",
+        "sent again",
+        "items",
+        "accepted",
+        "duplicate",
+        "revised",
+        "refused",
+        "blank",
+    )
     rows = []
     for source in sorted({package.source for package in packages}):
         own = [package for package in packages if package.source == source]
@@ -72,7 +82,9 @@ def _show_refused(packages: list[Package]) -> None:
         [reason, items, REJECT_REASON[reason].meaning, REJECT_REASON[reason].remedy]
         for reason, items in reasons.most_common()
     ]
-    show.table("What was refused, and why", ["reason", "items", "meaning", "remedy"], rows, ["items"])
+    show.table(
+        "What was refused, and why", ["reason", "items", "meaning", "remedy"], rows, ["items"]
+    )
 
 
 def _show_place(store: Store) -> None:

@@ -48,11 +48,12 @@ class Commit:
 
 
 class DeltaLog:
-    """One Delta table in a folder."""
+    """One Delta table in a folder. Its log is read once and then followed; one thread uses it."""
 
     def __init__(self, root: Path, table: Table) -> None:
         self.root = root
         self.table = table
+        self._open: DeltaTable | None = None
 
     @classmethod
     def create(cls, root: Path, table: Table) -> DeltaLog:
@@ -71,7 +72,14 @@ class DeltaLog:
 
     def version(self) -> int:
         """The newest version."""
-        return int(DeltaTable(self.root).version())
+        return int(self._newest().version())
+
+    def _newest(self) -> DeltaTable:
+        if self._open is None:
+            self._open = DeltaTable(self.root)
+        else:
+            self._open.update_incremental()
+        return self._open
 
     def write(self, rows: pa.Table, partition: Mapping[str, str] | None = None) -> AddAction:
         """Write one data file; it counts only once `append` has committed its entry."""
@@ -106,7 +114,7 @@ class DeltaLog:
         metadata: dict[str, Any] | None,
     ) -> bool:
         for attempt in range(_ATTEMPTS):
-            table = DeltaTable(self.root)
+            table = self._newest()
             if _seen(table, commit.application) >= commit.number:
                 return False
             listed = list(actions(table))
@@ -146,7 +154,7 @@ class DeltaLog:
                 ),
             )
         except (CommitFailedError, DeltaError):
-            if _seen(DeltaTable(self.root), commit.application) >= commit.number:
+            if _seen(self._newest(), commit.application) >= commit.number:
                 return True  # an error although it was written
             for path in added:
                 path.unlink(missing_ok=True)
@@ -157,11 +165,13 @@ class DeltaLog:
 
     def committed(self, application: str) -> int:
         """The highest number that application has committed; -1 for none."""
-        return _seen(DeltaTable(self.root), application)
+        return _seen(self._newest(), application)
 
     def files(self, version: int | None = None) -> list[DataFile]:
         """Active files of a version (the newest if none is given)."""
-        table = DeltaTable(self.root, version=version)
+        table = self._newest()
+        if version is not None and version != table.version():
+            table = DeltaTable(self.root, version=version)
         entries = pa.table(table.get_add_actions(flatten=True))
         names = set(entries.column_names)
         return [

@@ -7,7 +7,7 @@ import os
 import tomllib
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +27,7 @@ class Store:
 
     home: Path
     settings: Settings
+    _logs: dict[str, DeltaLog] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def inbox(self) -> Path:
@@ -40,7 +41,9 @@ class Store:
 
     def table(self, table: Table) -> DeltaLog:
         """The Delta table of that description."""
-        return DeltaLog(self.tables / table.name, table)
+        if table.name not in self._logs:
+            self._logs[table.name] = DeltaLog(self.tables / table.name, table)
+        return self._logs[table.name]
 
 
 def create_store(home: Path, settings: Mapping[str, Any] | None = None) -> Store:
