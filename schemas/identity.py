@@ -18,7 +18,7 @@ ON readings.package = superseded.package AND readings.row = superseded.row
 """The one documented rule which rows count: readings anti-joined with `superseded`."""
 
 
-def same(left: str, right: str, columns: Iterable[str] = IDENTITY) -> str:
+def same(left: str, right: str, columns: Iterable[str]) -> str:
     """SQL condition: the rows named `left` and `right` agree, null-safe, in `columns`."""
     return " AND ".join(f"{left}.{name} IS NOT DISTINCT FROM {right}.{name}" for name in columns)
 

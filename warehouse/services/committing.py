@@ -15,6 +15,7 @@ from typing import Any
 import duckdb
 import pyarrow as pa
 
+from schemas.identity import same_reading
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from warehouse.adapters import Decoding, adapter
 from warehouse.errors import ConservationError, SourceError
@@ -101,8 +102,10 @@ class _Work:
         self.ledger.finish(self.package, counts, self.normalised.not_measured)
         return counts
 
-    def _run(self, name: str, parameters: dict[str, Any] | None = None) -> list[tuple[Any, ...]]:
-        statement = load_sql(_SQL, name)
+    def _run(
+        self, name: str, parameters: dict[str, Any] | None = None, **fragments: str
+    ) -> list[tuple[Any, ...]]:
+        statement = load_sql(_SQL, name, **fragments)
         used = {k: v for k, v in (parameters or {}).items() if f"${k}" in statement}
         return self.session.execute(statement, used).fetchall()
 
@@ -162,7 +165,8 @@ class _Work:
                 "last": span[1],
             }
             self._run("stored", parameters)
-            self._run("against_stored", parameters)
+            same = same_reading("stored", "candidates")
+            self._run("against_stored", parameters, same_reading=same)
         self._run("fates")
 
     def _count(self, span: _Span | None) -> tuple[int, int, int]:

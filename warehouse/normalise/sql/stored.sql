@@ -3,7 +3,7 @@
 -- What this very package has ended stays in: a commit that was stopped half-way is judged anew.
 CREATE OR REPLACE TABLE stored AS
 SELECT
-    device, channel, quantity, detector, band, feature, ts::TIMESTAMP AS ts, take,
+    source, device, channel, quantity, detector, band, feature, method, ts::TIMESTAMP AS ts, take,
     stored_rows.package, stored_rows.row, value, resolution,
     received_at::TIMESTAMP AS received_at, issued_at::TIMESTAMP AS issued_at
 FROM stored_rows
