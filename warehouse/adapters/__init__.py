@@ -13,7 +13,25 @@ the same way as yours. `warehouse.adapters.contract` has the checks that each
 must pass.
 """
 
-from warehouse.adapters.base import Adapter, Decoding, fill_records, fill_refused
+from warehouse.adapters.base import (
+    Adapter,
+    BatchAdapter,
+    Decoding,
+    create_batch,
+    fill_records,
+    fill_refused,
+)
+from warehouse.adapters.batching import decode
 from warehouse.adapters.registered import adapter, adapters
 
-__all__ = ["Adapter", "Decoding", "adapter", "adapters", "fill_records", "fill_refused"]
+__all__ = [
+    "Adapter",
+    "BatchAdapter",
+    "Decoding",
+    "adapter",
+    "adapters",
+    "create_batch",
+    "decode",
+    "fill_records",
+    "fill_refused",
+]

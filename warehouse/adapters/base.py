@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Protocol, runtime_checkable
 import duckdb
 import pyarrow as pa
 
+from warehouse.errors import SourceError
 from warehouse.mapping import Mapping
 from warehouse.sql import load_sql
 
@@ -36,6 +38,7 @@ class Decoding:
     mapping: Mapping
     received_at: datetime
     max_line_bytes: int = 2_000_000
+    package: int = 0
 
 
 @runtime_checkable
@@ -53,6 +56,25 @@ class Adapter(Protocol):
 
         Raises UnreadableSourceError where nothing of the payload can be used.
         """
+
+
+@runtime_checkable
+class BatchAdapter(Protocol):
+    """An adapter that can also read several files of one mapping at once, faster."""
+
+    def read_many(
+        self, decodings: Sequence[Decoding], session: duckdb.DuckDBPyConnection
+    ) -> dict[int, SourceError]:
+        """Fill `batch_records` and `batch_refused` (see `create_batch`).
+
+        Returns what is wrong with each file that cannot be used, by its place.
+        """
+
+
+def create_batch(session: duckdb.DuckDBPyConnection, mapping: Mapping) -> None:
+    """Empty tables `batch_records(file_no, line, f0, ...)` and `batch_refused(file_no, ...)`."""
+    fields = ", ".join(f"{name} VARCHAR" for name in field_names(mapping))
+    session.execute(load_sql("warehouse.adapters", "batch_tables", fields=fields))
 
 
 def field_names(mapping: Mapping) -> list[str]:

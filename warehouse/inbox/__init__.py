@@ -5,6 +5,6 @@ is a SQLite file on a local disk; payloads lie beside it, compressed.
 """
 
 from warehouse.inbox.counts import Counts
-from warehouse.inbox.ledger import Ledger, Package, Part, Receipt
+from warehouse.inbox.ledger import Group, Held, Job, Ledger, Package, Receipt
 
-__all__ = ["Counts", "Ledger", "Package", "Part", "Receipt"]
+__all__ = ["Counts", "Group", "Held", "Job", "Ledger", "Package", "Receipt"]

@@ -57,16 +57,31 @@ class Package:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
-    """A numbered commit of a package: the days it holds, and its counts once made."""
+class Group:
+    """A numbered commit: the days it holds (all, where None), and of each package what."""
 
     number: int
     first_day: dt.date | None
     last_day: dt.date | None
     committed: bool
-    accepted: int
-    duplicate: int
-    revised: int
+    held: dict[int, Held]
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What one commit holds of one package."""
+
+    accepted: int = 0
+    duplicate: int = 0
+    revised: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Packages to be taken in together, and their recorded commits; none where it is new."""
+
+    packages: list[Package]
+    groups: list[Group]
 
 
 class Ledger:
@@ -234,48 +249,75 @@ class Ledger:
             **{name: row[name] for name in same},
         )
 
-    def plan(
-        self, package: Package, days: Sequence[tuple[dt.date | None, dt.date | None]]
-    ) -> list[Part]:
-        """Record the package's commits before the first is made; a recorded plan stands."""
-        with self._transaction() as ledger:
-            if not ledger.execute(_SQL["parts_of"], (package.seq,)).fetchone():
-                for index, span in enumerate(days):
-                    first, last = (day.isoformat() if day else None for day in span)
-                    ledger.execute(_SQL["plan_part"], (package.seq, index, first, last))
-        return self.parts(package)
+    def jobs(self, most_packages: int, most_bytes: int) -> list[Job]:
+        """Everything that waits: commits once recorded first, exactly as they were recorded.
 
-    def parts(self, package: Package) -> list[Part]:
+        The others go together by mapping, in order of receipt, up to a number
+        of packages and bytes.
+        """
+        recorded, waiting = [], []
+        placed: set[int] = set()
+        pending = self.pending()
+        for package in pending:
+            groups = self.groups_of(package)
+            if not groups:
+                waiting.append(package)
+            elif package.number not in placed:
+                together = {number for group in groups for number in group.held}
+                placed |= together
+                recorded.append(Job([p for p in pending if p.number in together], groups))
+        return [*recorded, *_batches(waiting, most_packages, most_bytes)]
+
+    def plan(
+        self, packages: Sequence[Package], spans: Sequence[tuple[dt.date | None, dt.date | None]]
+    ) -> list[Group]:
+        """Record the commits of some packages, durably, before the first is made."""
+        with self._transaction() as ledger:
+            for span in spans:
+                first, last = (day.isoformat() if day else None for day in span)
+                number = ledger.execute(_SQL["plan_group"], (first, last)).lastrowid
+                for package in packages:
+                    ledger.execute(_SQL["plan_member"], (number, package.seq))
+        return self.groups_of(packages[0])
+
+    def groups_of(self, package: Package) -> list[Group]:
         """The package's recorded commits, in order."""
-        rows = self._connection.execute(_SQL["parts_of"], (package.seq,))
+        rows = self._connection.execute(_SQL["groups_of"], (package.seq,)).fetchall()
         return [
-            Part(
+            Group(
                 number=row["number"],
                 first_day=_day(row["first_day"]),
                 last_day=_day(row["last_day"]),
                 committed=bool(row["committed"]),
-                accepted=row["accepted"],
-                duplicate=row["duplicate"],
-                revised=row["revised"],
+                held=self._held(row["number"]),
             )
             for row in rows
         ]
 
-    def record_part(self, part: Part, accepted: int, duplicate: int, revised: int) -> None:
-        """Record what a commit will hold, before it is made: recovery never counts again."""
-        values = {"accepted": accepted, "duplicate": duplicate, "revised": revised}
-        with self._transaction() as ledger:
-            ledger.execute(_SQL["record_part"], {"number": part.number, **values})
+    def _held(self, number: int) -> dict[int, Held]:
+        rows = self._connection.execute(_SQL["members_of"], (number,)).fetchall()
+        return {
+            self._base + row["seq"]: Held(row["accepted"], row["duplicate"], row["revised"])
+            for row in rows
+        }
 
-    def part_committed(self, part: Part) -> None:
+    def record_group(self, group: Group, held: dict[int, Held]) -> None:
+        """Record what a commit will hold, before it is made: recovery never counts again."""
+        with self._transaction() as ledger:
+            for package, counts in held.items():
+                values = {"number": group.number, "seq": package - self._base}
+                values |= {name: getattr(counts, name) for name in Held.__slots__}
+                ledger.execute(_SQL["record_member"], values)
+
+    def group_committed(self, group: Group) -> None:
         """Record that the commit was made."""
         with self._transaction() as ledger:
-            ledger.execute(_SQL["part_committed"], (part.number,))
+            ledger.execute(_SQL["group_committed"], (group.number,))
 
     def reopen(self, package: Package) -> None:
         """Put a package back to `received`, to be taken in again by new commits."""
         with self._transaction() as ledger:
-            ledger.execute(_SQL["forget_parts"], (package.seq,))
+            ledger.execute(_SQL["forget_groups"], (package.seq,))
             ledger.execute(_SQL["reopen_package"], (package.seq,))
 
     def finish(self, package: Package, counts: Counts, not_measured: int) -> None:
@@ -304,12 +346,73 @@ class Ledger:
             for reason, items in counts.rejected_by_reason.items():
                 ledger.execute(_SQL["insert_reject_count"], (package.seq, reason, items))
 
+    def begin_replacing(self) -> Package:
+        """A package of the registry's own making: readings written again with their new place.
+
+        It has no payload and is never pending. One that was begun and not
+        ended is offered again.
+        """
+        with self._transaction() as ledger:
+            row = ledger.execute(_SQL["replacing_package"]).fetchone()
+            if row is None:
+                ledger.execute(_SQL["remember_replacing"])
+                now = dt.datetime.now(dt.UTC).isoformat()
+                ledger.execute(_SQL["begin_replacing"], (str(uuid.uuid4()), now))
+                row = ledger.execute(_SQL["replacing_package"]).fetchone()
+        return self._package(row)
+
+    def is_replacing(self) -> bool:
+        """Whether a re-placing was begun and not ended."""
+        return self._connection.execute(_SQL["replacing_package"]).fetchone() is not None
+
+    def end_replacing(self, package: Package, accepted: int, open_items: dict[int, int]) -> None:
+        """Record what was written again, and what is on no machine now, by package number."""
+        with self._transaction() as ledger:
+            now = dt.datetime.now(dt.UTC).isoformat()
+            ledger.execute(_SQL["end_replacing"], (now, accepted, package.seq))
+            ledger.execute(_SQL["forget_unplaced"])
+            for number, items in open_items.items():
+                row = (number - self._base, "not-mounted", items)
+                ledger.execute(_SQL["insert_reject_count"], row)
+
+    def placed_by(self) -> int | None:
+        """Version of the registry that every stored reading is placed by; None before the first."""
+        row = self._connection.execute(_SQL["placed_by"]).fetchone()
+        return None if row is None else int(row["version"])
+
+    def record_placed_by(self, version: int) -> None:
+        """Record that every stored reading is placed by that version of the registry."""
+        with self._transaction() as ledger:
+            ledger.execute(_SQL["record_placed_by"], (version,))
+
+    def any_pending(self) -> bool:
+        """Whether anything waits to be taken in; asked often, so it costs next to nothing."""
+        return self._connection.execute(_SQL["any_pending"]).fetchone() is not None
+
+    def asked(self, question: str) -> list[dict[str, Any]]:
+        """Rows of one of the ledger's named statements that only reads."""
+        return [dict(row) for row in self._connection.execute(_SQL[question])]
+
     def reject_counts(self) -> list[dict[str, Any]]:
         """Refused items by source and reason: source, reason, items, packages."""
         return [dict(row) for row in self._connection.execute(_SQL["reject_counts"])]
 
 
 _COUNTED = ("items", "accepted", "duplicate", "revised", "rejected", "blank")
+
+
+def _batches(waiting: list[Package], most_packages: int, most_bytes: int) -> list[Job]:
+    """Waiting packages in jobs: one mapping a job, small ones together, a large one alone."""
+    jobs: list[Job] = []
+    open_jobs: dict[str, tuple[Job, int]] = {}
+    for package in waiting:
+        job, size = open_jobs.get(package.mapping, (None, 0))
+        if job is None or len(job.packages) >= most_packages or size + package.bytes > most_bytes:
+            job, size = Job([], []), 0
+            jobs.append(job)
+        job.packages.append(package)
+        open_jobs[package.mapping] = (job, size + package.bytes)
+    return jobs
 
 
 def _day(text: str | None) -> dt.date | None:

@@ -5,6 +5,6 @@ attribute words of a package (`keys`), the places of each key (`key_places`),
 the offset of each local day (`zone_days`). Items then only look it up.
 """
 
-from warehouse.normalise.normaliser import Normalised, normalise, rejects
+from warehouse.normalise.normaliser import FileCounts, normalise, rejects
 
-__all__ = ["Normalised", "normalise", "rejects"]
+__all__ = ["FileCounts", "normalise", "rejects"]

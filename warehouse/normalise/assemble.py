@@ -6,7 +6,7 @@ column becomes a dictionary array, its indices looked up by stream number.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -28,9 +28,10 @@ class Slice:
     rows: pa.Table
 
 
-def assemble(items: pa.Table, streams: pa.Table, decoding: Decoding, package: int) -> pa.Table:
+def assemble(items: pa.Table, streams: pa.Table, decodings: Sequence[Decoding]) -> pa.Table:
     """Rows of `readings` from narrow rows (see stored_items.sql) and streams (streams.sql)."""
-    mapping = decoding.mapping
+    mapping = decodings[0].mapping
+    files = items.column("file_no").combine_chunks().to_numpy()
     numbers = items.column("stream_no").combine_chunks().to_numpy() - 1
     quality = items.column("quality").combine_chunks().to_numpy()
     columns: dict[str, pa.Array | pa.ChunkedArray] = {
@@ -48,9 +49,10 @@ def assemble(items: pa.Table, streams: pa.Table, decoding: Decoding, package: in
     columns |= {name: _constant(value, len(numbers)) for name, value in constants.items()}
     columns["quality"] = _lookup([word for word, _ in _QUALITY], quality)
     columns["reason"] = _lookup([reason for _, reason in _QUALITY], quality)
-    columns["package"] = pa.array(np.full(len(numbers), package), pa.int64())
-    received = np.full(len(numbers), int(decoding.received_at.timestamp() * 1e6))
-    columns["received_at"] = pa.array(received, pa.timestamp("us", "UTC"))
+    packages = np.array([decoding.package for decoding in decodings])
+    columns["package"] = pa.array(packages[files], pa.int64())
+    received = pa.array([d.received_at for d in decodings], pa.timestamp("us", "UTC"))
+    columns["received_at"] = received.take(pa.array(files))
     for name in ("ts", "issued_at"):
         columns[name] = items.column(name).cast(pa.timestamp("us")).cast(pa.timestamp("us", "UTC"))
     for name in ("take", "sequence", "note", "value", "source_value", "resolution", "row"):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -30,16 +32,13 @@ KEPT_REJECTS = 1_000
 
 
 @dataclass(frozen=True, slots=True)
-class Normalised:
-    """A package after the pass; its items, keys, key_places and repeats stand in the session."""
+class FileCounts:
+    """What one file came to: candidates for readings, declared blanks, refused items by reason."""
 
     candidates: int
     blank: int
     not_measured: int
     rejected_by_reason: dict[str, int]
-    first: dt.datetime | None
-    last: dt.datetime | None
-    has_repeats: bool
 
     @property
     def rejected(self) -> int:
@@ -53,19 +52,22 @@ class Normalised:
 
 
 def normalise(
-    decoding: Decoding, placements: pa.Table, session: duckdb.DuckDBPyConnection
-) -> Normalised:
-    """Turn tables `records` and `refused` of the session into items with a time, number and place.
+    decodings: Sequence[Decoding], placements: pa.Table, session: duckdb.DuckDBPyConnection
+) -> list[FileCounts]:
+    """Turn `batch_records` and `batch_refused` into items with a time, number and place.
 
-    `placements` has the columns of `warehouse.registry.PLACEMENTS_SCHEMA`. The
-    time of each reading must lie in [receipt - 20 years, receipt + 1 day].
+    The decodings share one mapping; the counts are in their order. Afterwards
+    the tables items, keys, key_places and repeats stand in the session.
+    `placements` has the columns of `warehouse.registry.placements`'
+    PLACEMENTS_SCHEMA. The time of each reading must lie in [receipt - 20 years,
+    receipt + 1 day].
     """
-    mapping = decoding.mapping
+    mapping = decodings[0].mapping
     plan = make_plan(mapping)
     _run(session, "macros")
-    _lookup_tables(decoding, placements, session)
+    _lookup_tables(decodings, placements, session)
     _keys(mapping, plan, session)
-    _items(decoding, plan, session)
+    _items(mapping, plan, session)
     if mapping.source.method == "route":
         _run(session, "takes")
     _run(session, "identities")
@@ -84,34 +86,55 @@ def _run(
 
 
 def _lookup_tables(
-    decoding: Decoding, placements: pa.Table, session: duckdb.DuckDBPyConnection
+    decodings: Sequence[Decoding], placements: pa.Table, session: duckdb.DuckDBPyConnection
 ) -> None:
-    mapping = decoding.mapping
+    mapping = decodings[0].mapping
     tables = {
+        "packages": _packages(decodings),
         "placements": placements,
         "attribute_plan": attribute_plan(mapping),
         "attribute_words": attribute_words(mapping),
         "measure_names": measure_names(mapping),
         "unit_rules": unit_rules(),
-        "zone_days": _zone_days(decoding),
+        "zone_days": _zone_days(decodings),
     }
     for name, table in tables.items():
         session.register(name, table)
 
 
 def _bounds(decoding: Decoding) -> tuple[dt.datetime, dt.datetime]:
-    received = decoding.received_at.astimezone(dt.UTC).replace(tzinfo=None)
+    received = _utc(decoding.received_at)
     return received - _TWENTY_YEARS, received + dt.timedelta(days=1)
 
 
-def _zone_days(decoding: Decoding) -> pa.Table:
-    zone = decoding.mapping.time.zone
+def _utc(moment: dt.datetime) -> dt.datetime:
+    return moment.astimezone(dt.UTC).replace(tzinfo=None)
+
+
+def _packages(decodings: Sequence[Decoding]) -> pa.Table:
+    """One row a file: its place, package, name, time of receipt, and bounds of its times (UTC)."""
+    bounds = [_bounds(decoding) for decoding in decodings]
+    moment = pa.timestamp("us")
+    return pa.table(
+        {
+            "file_no": pa.array(range(len(decodings)), pa.int32()),
+            "package": pa.array([decoding.package for decoding in decodings], pa.int64()),
+            "file": pa.array([decoding.file for decoding in decodings], pa.string()),
+            "received_at": pa.array([_utc(decoding.received_at) for decoding in decodings], moment),
+            "earliest": pa.array([earliest for earliest, _ in bounds], moment),
+            "latest": pa.array([latest for _, latest in bounds], moment),
+        }
+    )
+
+
+def _zone_days(decodings: Sequence[Decoding]) -> pa.Table:
+    zone = decodings[0].mapping.time.zone
     if zone is None:
         return ZONE_DAYS_SCHEMA.empty_table()
-    earliest, latest = _bounds(decoding)
-    return zone_days(
-        zone, earliest.date() - dt.timedelta(days=2), latest.date() + dt.timedelta(days=2)
-    )
+    bounds = [_bounds(decoding) for decoding in decodings]
+    margin = dt.timedelta(days=2)
+    first = min(earliest for earliest, _ in bounds).date() - margin
+    return zone_days(zone, first, max(latest for _, latest in bounds).date() + margin)
 
 
 def _keys(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -> None:
@@ -129,8 +152,7 @@ def _keys(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -> N
     _run(session, "key_places")
 
 
-def _items(decoding: Decoding, plan: Plan, session: duckdb.DuckDBPyConnection) -> None:
-    mapping = decoding.mapping
+def _items(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -> None:
     by_order = mapping.time.ambiguous == "file-order"
     if by_order:
         _run(
@@ -149,7 +171,7 @@ def _items(decoding: Decoding, plan: Plan, session: duckdb.DuckDBPyConnection) -
         local=plan.local,
         instant=plan.instant,
         **{"pass": passes[mapping.time.ambiguous]},
-        pass_join="LEFT JOIN passes USING (line)" if by_order else "",
+        pass_join="LEFT JOIN passes USING (file_no, line)" if by_order else "",
     )
     joins = " AND ".join(f"attribute_sets.w{i} = {word}" for i, word in enumerate(plan.words))
     statement = load_sql(
@@ -164,13 +186,10 @@ def _items(decoding: Decoding, plan: Plan, session: duckdb.DuckDBPyConnection) -
         values=", ".join(plan.values),
         plain=_plain(mapping.values.decimal),
     )
-    earliest, latest = _bounds(decoding)
     parameters = {
         "measures": len(mapping.measure),
         "over_range": mapping.values.over_range,
         "nulls": mapping.values.null,
-        "earliest": earliest,
-        "latest": latest,
         "formats": mapping.time.format,
     }
     session.execute(statement, _used(parameters, statement))
@@ -188,42 +207,31 @@ def _plain(decimal: str) -> str:
     return "CASE WHEN contains(raw, '.') THEN '' ELSE replace(raw, ',', '.') END"
 
 
-def _summary(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -> Normalised:
-    by_reason = dict(_run(session, "reject_counts").fetchall())
-    blank, not_measured = _one(
-        _run(
-            session,
-            "blank_counts",
-            {"measures": len(mapping.measure)},
-            not_measured=plan.not_measured,
-        )
-    )
-    candidates, first, last = _one(_run(session, "extent"))
-    (repeats,) = _one(session.execute("SELECT count(*) FROM repeats"))
-    return Normalised(candidates, blank, not_measured, by_reason, first, last, repeats > 0)
+def _summary(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -> list[FileCounts]:
+    by_reason: dict[int, dict[str, int]] = defaultdict(dict)
+    for file_no, reason, items in _run(session, "reject_counts").fetchall():
+        by_reason[file_no][reason] = items
+    counted = _run(
+        session,
+        "item_counts",
+        {"measures": len(mapping.measure)},
+        not_measured=plan.not_measured,
+    ).fetchall()
+    return [
+        FileCounts(candidates, blank, not_measured, by_reason.get(file_no, {}))
+        for file_no, candidates, blank, not_measured in counted
+    ]
 
 
-def _one(result: duckdb.DuckDBPyConnection) -> tuple[Any, ...]:
-    (row,) = result.fetchall()
-    return tuple(row)
-
-
-def rejects(decoding: Decoding, package: int, session: duckdb.DuckDBPyConnection) -> pa.Table:
-    """Refused items in the columns of table `rejects`, at most KEPT_REJECTS a reason."""
-    mapping = decoding.mapping
-    earliest, latest = _bounds(decoding)
+def rejects(mapping: Mapping, session: duckdb.DuckDBPyConnection) -> pa.Table:
+    """Refused items in the columns of table `rejects`, at most KEPT_REJECTS a package and reason."""
     parameters = {
-        "package": package,
         "source": mapping.source.id,
-        "file": decoding.file,
         "mapping": mapping.version,
-        "received_at": decoding.received_at,
         "measures": len(mapping.measure),
         "kept": KEPT_REJECTS,
         "time_form": " or ".join(mapping.time.format),
         "zone": mapping.time.zone or "UTC",
         "decimal": mapping.values.decimal,
-        "earliest": f"{earliest:%Y-%m-%d}",
-        "latest": f"{latest:%Y-%m-%d}",
     }
     return session.sql(load_sql(_SQL, "rejects"), params=parameters).to_arrow_table()

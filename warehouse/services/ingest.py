@@ -11,7 +11,7 @@ from pathlib import Path
 
 from filelock import FileLock
 
-from warehouse.adapters import Decoding, adapter
+from warehouse.adapters import Decoding, adapter, decode
 from warehouse.errors import StoreError
 from warehouse.inbox import Counts, Ledger, Receipt
 from warehouse.mapping import Mapping, load_mapping
@@ -116,16 +116,18 @@ def try_mapping(store: Store, arrival: Arrival, shown: int = 10) -> Trial:
             dt.datetime.now(dt.UTC),
             store.settings.max_line_bytes,
         )
-        adapter(mapping.source.adapter).read(decoding, session)
-        normalised = normalise(decoding, placements(stored_entities(store)), session)
-        refused = rejects(decoding, 0, session).slice(0, shown).to_pylist()
+        failed = decode(adapter(mapping.source.adapter), [decoding], session)
+        if failed:
+            raise failed[0]
+        (found,) = normalise([decoding], placements(stored_entities(store)), session)
+        refused = rejects(mapping, session).slice(0, shown).to_pylist()
         statement = load_sql("warehouse.normalise.sql", "sample")
         sample = session.sql(statement, params={"shown": shown}).to_arrow_table().to_pylist()
     counts = Counts(
-        items=normalised.items,
-        accepted=normalised.candidates,
-        rejected=normalised.rejected,
-        blank=normalised.blank,
-        rejected_by_reason=normalised.rejected_by_reason,
+        items=found.items,
+        accepted=found.candidates,
+        rejected=found.rejected,
+        blank=found.blank,
+        rejected_by_reason=found.rejected_by_reason,
     )
-    return Trial(counts, normalised.not_measured, sample, refused)
+    return Trial(counts, found.not_measured, sample, refused)

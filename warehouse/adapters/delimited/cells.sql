@@ -1,9 +1,10 @@
--- purpose: the cells the mapping names, as text, in file order
+-- purpose: the cells the mapping names, as text, in the order of files and lines
 -- grain: one row a line that has the form of a record; `rowid` counts them from 0
 CREATE OR REPLACE TABLE cells AS
-SELECT @{cells}
+SELECT filename, @{cells}
 FROM read_csv(
-    $path,
+    $paths,
+    filename = true,
     auto_detect = false,
     header = false,
     skip = $skip,

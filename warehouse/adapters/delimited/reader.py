@@ -1,15 +1,20 @@
-"""Reading delimited text with DuckDB's parser, every cell as text."""
+"""Reading delimited text with DuckDB's parser, every cell as text, many files at once."""
 
 from __future__ import annotations
 
 import csv
+from collections import defaultdict
+from collections.abc import Mapping as Dict
+from collections.abc import Sequence
+from contextlib import ExitStack
 from pathlib import Path
 
 import duckdb
+import pyarrow as pa
 
-from warehouse.adapters.base import RAW_LENGTH, Decoding
+from warehouse.adapters.base import RAW_LENGTH, Decoding, create_batch
 from warehouse.adapters.delimited.text import as_utf8, first_lines
-from warehouse.errors import UnreadableSourceError
+from warehouse.errors import SourceError, UnreadableSourceError
 from warehouse.sql import identifier, load_sql
 
 _PACKAGE = "warehouse.adapters.delimited"
@@ -25,35 +30,65 @@ class DelimitedAdapter:
         """Fill `records` and `refused`; raises UnreadableSourceError for an unusable file."""
         options = decoding.mapping.file
         with as_utf8(decoding.payload, options.encoding, decoding.file) as path:
-            header = _header(path, decoding)
-            _check_columns(header, decoding)
-            self._scan(path, header, decoding, session)
+            _scan({0: path}, _header(path, decoding), decoding, session)
+        session.execute(load_sql(_PACKAGE, "only_file"))
 
-    def _scan(
-        self,
-        path: Path,
-        header: list[str],
-        decoding: Decoding,
-        session: duckdb.DuckDBPyConnection,
-    ) -> None:
-        options = decoding.mapping.file
-        wanted = [header.index(name) for name in decoding.mapping.fields]
-        cells = ", ".join(f"c{column} AS f{index}" for index, column in enumerate(wanted))
-        parameters = {
-            "path": str(path),
-            "delimiter": options.delimiter,
-            "quote": options.quote,
-            "skip": options.header_line,
-            "columns": {f"c{index}": "VARCHAR" for index in range(len(header))},
-            "max_line": decoding.max_line_bytes,
-        }
-        session.execute(load_sql(_PACKAGE, "cells", cells=cells), parameters)
-        names = ", ".join(f"('c{i}', {_literal(name)})" for i, name in enumerate(header))
-        session.execute(load_sql(_PACKAGE, "refused", names=names, raw_length=str(RAW_LENGTH)))
-        fields = ", ".join(identifier(f"f{index}") for index in range(len(wanted)))
-        session.execute(
-            load_sql(_PACKAGE, "records", fields=fields, header_line=str(options.header_line))
-        )
+    def read_many(
+        self, decodings: Sequence[Decoding], session: duckdb.DuckDBPyConnection
+    ) -> dict[int, SourceError]:
+        """Fill `batch_records` and `batch_refused`; files with the same header are one scan.
+
+        Returns what is wrong with each file that cannot be used, by its place.
+        """
+        failed: dict[int, SourceError] = {}
+        alike: dict[tuple[str, ...], dict[int, Path]] = defaultdict(dict)
+        create_batch(session, decodings[0].mapping)
+        with ExitStack() as stack:
+            for number, decoding in enumerate(decodings):
+                try:
+                    encoding = decoding.mapping.file.encoding
+                    text = as_utf8(decoding.payload, encoding, decoding.file)
+                    path = stack.enter_context(text)
+                    alike[tuple(_header(path, decoding))][number] = path
+                except SourceError as error:
+                    failed[number] = error
+            for header, paths in alike.items():
+                _scan(paths, list(header), decodings[0], session)
+                session.execute(load_sql(_PACKAGE, "add_to_batch"))
+        return failed
+
+
+def _scan(
+    paths: Dict[int, Path],
+    header: list[str],
+    decoding: Decoding,
+    session: duckdb.DuckDBPyConnection,
+) -> None:
+    """Views `file_records` and table `file_refused` over files with the same header."""
+    options = decoding.mapping.file
+    wanted = [header.index(name) for name in decoding.mapping.fields]
+    listed = [str(path) for path in paths.values()]
+    session.register(
+        "scanned_files",
+        pa.table({"file_no": pa.array(list(paths), pa.int64()), "filename": listed}),
+    )
+    parameters = {
+        "paths": listed,
+        "delimiter": options.delimiter,
+        "quote": options.quote,
+        "skip": options.header_line,
+        "columns": {f"c{index}": "VARCHAR" for index in range(len(header))},
+        "max_line": decoding.max_line_bytes,
+    }
+    cells = ", ".join(f"c{column} AS f{index}" for index, column in enumerate(wanted))
+    session.execute(load_sql(_PACKAGE, "cells", cells=cells), parameters)
+    names = ", ".join(f"('c{i}', {_literal(name)})" for i, name in enumerate(header))
+    session.execute(load_sql(_PACKAGE, "refused", names=names, raw_length=str(RAW_LENGTH)))
+    fields = ", ".join(identifier(f"f{index}") for index in range(len(wanted)))
+    (refused,) = session.execute(load_sql(_PACKAGE, "any_refused")).fetchall()[0]
+    lines = "lines_with_gaps" if refused else "lines"
+    session.execute(load_sql(_PACKAGE, "starts"))
+    session.execute(load_sql(_PACKAGE, lines, fields=fields, header_line=str(options.header_line)))
 
 
 def _literal(text: str) -> str:
@@ -61,6 +96,7 @@ def _literal(text: str) -> str:
 
 
 def _header(path: Path, decoding: Decoding) -> list[str]:
+    """Column names, checked to have each field of the mapping once."""
     options = decoding.mapping.file
     lines = first_lines(path, options.header_line, decoding.max_line_bytes)
     if len(lines) < options.header_line:
@@ -70,7 +106,9 @@ def _header(path: Path, decoding: Decoding) -> list[str]:
             "the mapping says the column names stand there",
         )
     reader = csv.reader([lines[-1]], delimiter=options.delimiter, quotechar=options.quote)
-    return [name.strip() for name in next(reader, [])]
+    header = [name.strip() for name in next(reader, [])]
+    _check_columns(header, decoding)
+    return header
 
 
 def _check_columns(header: list[str], decoding: Decoding) -> None:

@@ -1,8 +1,9 @@
 -- purpose: lines without the form of a record, once each, with the first thing wrong
 -- grain: one row a line; `line` counts from 1, the lines before the header included
-CREATE OR REPLACE TABLE refused AS
+CREATE OR REPLACE TABLE file_refused AS
 WITH names(column_code, column_name) AS (VALUES @{names})
 SELECT
+    scanned_files.file_no,
     reject_errors.line::BIGINT AS line,
     CASE WHEN error_type::VARCHAR IN ('INVALID ENCODING', 'UNQUOTED VALUE')
          THEN names.column_name END AS column_name,
@@ -17,5 +18,7 @@ SELECT
     END AS detail,
     left(csv_line, @{raw_length}) AS raw
 FROM reject_errors
+JOIN reject_scans USING (scan_id, file_id)
+JOIN scanned_files ON scanned_files.filename = reject_scans.file_path
 LEFT JOIN names ON names.column_code = reject_errors.column_name
-QUALIFY row_number() OVER (PARTITION BY line ORDER BY column_idx NULLS FIRST) = 1
+QUALIFY row_number() OVER (PARTITION BY scanned_files.file_no, line ORDER BY column_idx NULLS FIRST) = 1

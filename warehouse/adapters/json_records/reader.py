@@ -9,6 +9,7 @@ columns.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -23,6 +24,8 @@ from warehouse.sql import load_sql
 
 _PACKAGE = "warehouse.adapters.json_records"
 _REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
+_HALF_CHARACTER = re.compile(r"\\u[dD][89a-fA-F]")
+"""An escape that is half of a character, or of a pair that together is one."""
 
 Refused = dict[str, object]
 Records = tuple[list[int], list[Any], Any]
@@ -86,9 +89,27 @@ def _one_line(line: str, longest: int) -> tuple[Any, str | None]:
         record = _parse(line)
     except json.JSONDecodeError as error:
         return None, f"not one whole JSON document: {error.msg} at column {error.colno}"
+    except RecursionError:
+        return None, "nested too deeply"
+    return record, _fault(record, "line", line)
+
+
+def _fault(record: Any, place: str, text: str) -> str | None:
+    """What keeps a parsed value from being a record; `text` is what it was parsed from."""
     if not isinstance(record, dict):
-        return None, "an object is needed in each line"
-    return record, None
+        return f"an object is needed in each {place}"
+    if _REPLACEMENT in text and _REPLACEMENT in _written(record):
+        return "bytes that are not UTF-8"
+    if _HALF_CHARACTER.search(text) and _HALF_CHARACTER.search(json.dumps(record, default=str)):
+        try:
+            _written(record).encode()
+        except UnicodeEncodeError:
+            return "half a character stands in it as an escape"
+    return None
+
+
+def _written(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, default=str)
 
 
 def _document(text: str, decoding: Decoding) -> tuple[Records, list[Refused]]:
@@ -96,22 +117,35 @@ def _document(text: str, decoding: Decoding) -> tuple[Records, list[Refused]]:
         document = _parse(text)
     except json.JSONDecodeError as error:
         return _salvage(text, decoding, error)
+    except RecursionError as error:
+        raise UnreadableSourceError(
+            decoding.file, "it is nested too deeply", "one JSON document is needed"
+        ) from error
     path = decoding.mapping.file.records
     found = document if path == "$" else next(_walk([document], steps(path)[:-1]), None)
     records = found if isinstance(found, list) else [found]
-    good = [(n, record) for n, record in enumerate(records, 1) if isinstance(record, dict)]
-    if not good:
+    if not any(isinstance(record, dict) for record in records):
         raise UnreadableSourceError(
             decoding.file,
             f"there are no records at {path}",
             "mend `records` under [file] in the mapping",
         )
+    kept, refused = _sorted_out(records, text)
+    return (*kept, document), refused
+
+
+def _sorted_out(
+    records: list[Any], text: str
+) -> tuple[tuple[list[int], list[Any]], list[Refused]]:
+    """Numbers and records that can be used, and the refused ones."""
+    faults = {n: _fault(record, "place", text) for n, record in enumerate(records, 1)}
+    good = [(n, record) for n, record in enumerate(records, 1) if faults[n] is None]
     refused = [
-        _refusal(n, "an object is needed for each record", json.dumps(record))
-        for n, record in enumerate(records, 1)
-        if not isinstance(record, dict)
+        _refusal(n, fault, json.dumps(records[n - 1], default=str))
+        for n, fault in faults.items()
+        if fault is not None
     ]
-    return ([n for n, _ in good], [record for _, record in good], document), refused
+    return ([n for n, _ in good], [record for _, record in good]), refused
 
 
 def _walk(nodes: Iterable[Any], path: list[str]) -> Iterator[Any]:
@@ -135,7 +169,8 @@ def _salvage(
         ) from error
     around = text[max(0, error.pos - 100) : error.pos + 100]
     lost = _refusal(len(records) + 1, f"the document breaks off: {error.msg} at {where}", around)
-    return (list(range(1, len(records) + 1)), records, _outer(text, decoding)), [lost]
+    kept, refused = _sorted_out(records, text)
+    return (*kept, _outer(text, decoding)), [*refused, lost]
 
 
 def _outer(text: str, decoding: Decoding) -> dict[str, Any]:
@@ -153,7 +188,7 @@ def _outer(text: str, decoding: Decoding) -> dict[str, Any]:
 
 def _until_break(text: str, prefix: str) -> Iterator[Any]:
     try:
-        yield from ijson.items(text, prefix)
+        yield from ijson.items(text.encode(), prefix)
     except ijson.JSONError:
         return
 
@@ -185,7 +220,7 @@ def _fill(records: Records, decoding: Decoding, session: duckdb.DuckDBPyConnecti
     parameters = {
         "inner": [engine_path(field) for field in inner],
         "outer": [engine_path(field) for field in outer],
-        "document": json.dumps(document, default=str) if outer else "{}",
+        "document": _written(document).encode(errors="replace").decode() if outer else "{}",
     }
     session.execute(load_sql(_PACKAGE, "records", columns=columns), parameters)
     session.unregister("arrow_json")

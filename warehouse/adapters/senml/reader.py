@@ -61,7 +61,8 @@ def _pack(decoding: Decoding) -> list[dict[str, Any]]:
     raw = decoding.payload.read_bytes()
     try:
         pack = json.loads(raw, parse_float=str, parse_int=str)
-    except (json.JSONDecodeError, UnicodeDecodeError) as error:
+        json.dumps(pack, ensure_ascii=False).encode()
+    except (ValueError, RecursionError) as error:
         raise UnreadableSourceError(
             decoding.file, f"it is not JSON: {error}", "a SenML pack is a JSON array of records"
         ) from error
@@ -75,8 +76,8 @@ def _pack(decoding: Decoding) -> list[dict[str, Any]]:
 
 def _check_understood(pack: list[dict[str, Any]], decoding: Decoding) -> None:
     for number, record in enumerate(pack, 1):
-        version = int(record.get("bver", _VERSION))
-        if version > _VERSION:
+        version = str(record.get("bver", _VERSION))
+        if not version.isdecimal() or int(version) > _VERSION:
             raise UnreadableSourceError(
                 decoding.file,
                 f"record {number} has version {version}",

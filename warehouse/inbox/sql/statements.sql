@@ -38,24 +38,31 @@ SELECT * FROM packages ORDER BY seq
 -- name: one_package
 SELECT * FROM packages WHERE seq = ?
 
--- name: plan_part
-INSERT INTO groups (seq, part, first_day, last_day) VALUES (?, ?, ?, ?)
+-- name: plan_group
+INSERT INTO groups (first_day, last_day) VALUES (?, ?)
 
--- name: parts_of
-SELECT * FROM groups WHERE seq = ? ORDER BY part
+-- name: plan_member
+INSERT INTO members (number, seq) VALUES (?, ?)
 
--- name: record_part
-UPDATE groups SET accepted = :accepted, duplicate = :duplicate, revised = :revised
-WHERE number = :number
+-- name: groups_of
+SELECT DISTINCT groups.* FROM groups JOIN members USING (number) WHERE members.seq = ? ORDER BY number
 
--- name: part_committed
+-- name: members_of
+SELECT * FROM members WHERE number = ? ORDER BY seq
+
+-- name: record_member
+UPDATE members SET accepted = :accepted, duplicate = :duplicate, revised = :revised
+WHERE number = :number AND seq = :seq
+
+-- name: group_committed
 UPDATE groups SET committed = 1 WHERE number = ?
 
--- name: forget_parts
-DELETE FROM groups WHERE seq = ?
+-- name: forget_groups
+DELETE FROM members WHERE seq = ?
 
 -- name: reopen_package
-UPDATE packages SET state = 'received', attempts = attempts + 1 WHERE seq = ?
+UPDATE packages SET state = 'received', attempts = attempts + 1
+WHERE seq = ? AND mapping <> 're-placed'
 
 -- name: forget_reject_counts
 DELETE FROM reject_counts WHERE seq = ?
@@ -79,3 +86,43 @@ ORDER BY packages.source, reject_counts.reason
 
 -- name: reject_counts_of
 SELECT reason, items FROM reject_counts WHERE seq = ? ORDER BY reason
+
+-- name: replacing_package
+SELECT * FROM packages WHERE mapping = 're-placed' AND state = 're-placing' ORDER BY seq LIMIT 1
+
+-- name: remember_replacing
+INSERT INTO mappings (version, text)
+VALUES ('re-placed', '# Readings written again with the place a corrected registry gives them.')
+ON CONFLICT (version) DO NOTHING
+
+-- name: begin_replacing
+INSERT INTO packages (source, sha256, mapping, file, bytes, received_at, state)
+VALUES ('registry', ?, 're-placed', 'corrected registry', 0, ?, 're-placing')
+
+-- name: end_replacing
+UPDATE packages SET state = 'committed', finished_at = ?1, items = ?2, accepted = ?2
+WHERE seq = ?3
+
+-- name: forget_unplaced
+DELETE FROM reject_counts WHERE seq IN (SELECT seq FROM packages WHERE mapping = 're-placed')
+
+-- name: placed_by
+SELECT version FROM placed_by
+
+-- name: record_placed_by
+INSERT INTO placed_by (only, version) VALUES (1, ?)
+ON CONFLICT (only) DO UPDATE SET version = excluded.version
+
+-- name: any_pending
+SELECT 1 FROM packages WHERE state = 'received' LIMIT 1
+
+-- name: packages_by_state
+SELECT state, count(*) AS packages, min(received_at) AS oldest, max(finished_at) AS newest_finished
+FROM packages GROUP BY state ORDER BY state
+
+-- name: last_receipts
+SELECT source, mapping, max(received_at) AS received_at FROM packages
+WHERE mapping <> 're-placed' GROUP BY source ORDER BY source
+
+-- name: newest_receipts
+SELECT received_at FROM packages WHERE mapping <> 're-placed' ORDER BY seq DESC LIMIT 2

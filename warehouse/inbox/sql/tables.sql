@@ -33,19 +33,24 @@ CREATE TABLE IF NOT EXISTS packages (
     not_measured INTEGER NOT NULL DEFAULT 0,
     UNIQUE (source, sha256, mapping)
 );
--- one row a numbered commit of a part of a package, recorded before it is made
+-- one row a numbered commit, recorded before it is made; days bound a part of a large package
 CREATE TABLE IF NOT EXISTS groups (
     number INTEGER PRIMARY KEY AUTOINCREMENT,
-    seq INTEGER NOT NULL REFERENCES packages (seq),
-    part INTEGER NOT NULL,
     first_day TEXT,
     last_day TEXT,
-    committed INTEGER NOT NULL DEFAULT 0,
+    committed INTEGER NOT NULL DEFAULT 0
+);
+-- one row a package in a group, with what the commit holds of it
+CREATE TABLE IF NOT EXISTS members (
+    number INTEGER NOT NULL REFERENCES groups (number),
+    seq INTEGER NOT NULL REFERENCES packages (seq),
     accepted INTEGER NOT NULL DEFAULT 0,
     duplicate INTEGER NOT NULL DEFAULT 0,
     revised INTEGER NOT NULL DEFAULT 0,
-    UNIQUE (seq, part)
+    PRIMARY KEY (number, seq)
 );
+CREATE INDEX IF NOT EXISTS members_by_package ON members (seq);
+CREATE INDEX IF NOT EXISTS packages_by_state ON packages (state, seq);
 -- refused items by reason, complete
 CREATE TABLE IF NOT EXISTS reject_counts (
     seq INTEGER NOT NULL REFERENCES packages (seq),
@@ -58,3 +63,10 @@ CREATE TABLE IF NOT EXISTS payloads (
     seq INTEGER PRIMARY KEY REFERENCES packages (seq),
     content BLOB NOT NULL
 );
+-- version of the registry that every stored reading is placed by; one row at most
+CREATE TABLE IF NOT EXISTS placed_by (
+    only INTEGER PRIMARY KEY CHECK (only = 1),
+    version INTEGER NOT NULL
+);
+-- looking whether anything waits costs nothing, however many packages there were
+CREATE INDEX IF NOT EXISTS packages_waiting ON packages (seq) WHERE state = 'received';

@@ -1,9 +1,14 @@
 -- purpose: counts of one commit
--- grain: one row
+-- grain: one row a package
 SELECT
-    count(*) FILTER (fates.row IS NULL OR NOT (dropped OR revises)) AS accepted,
-    count(*) FILTER (dropped) AS duplicate,
-    count(*) FILTER (revises AND NOT dropped) AS revised
-FROM items
-LEFT JOIN fates USING (row)
-WHERE items.fault IS NULL AND items.ts BETWEEN $first::TIMESTAMP AND $last::TIMESTAMP
+    packages.package,
+    count(items.row) FILTER (fates.row IS NULL OR NOT (dropped OR revises)) AS accepted,
+    count(items.row) FILTER (dropped) AS duplicate,
+    count(items.row) FILTER (revises AND NOT dropped) AS revised
+FROM packages
+LEFT JOIN items
+    ON items.file_no = packages.file_no
+    AND items.fault IS NULL
+    AND items.ts BETWEEN $first::TIMESTAMP AND $last::TIMESTAMP
+LEFT JOIN fates ON fates.file_no = items.file_no AND fates.row = items.row
+GROUP BY packages.package

@@ -7,6 +7,7 @@ WITH timed AS (
 ),
 exploded AS (
     SELECT
+        file_no,
         line,
         @{set_no} AS set_no,
         ts,
@@ -62,6 +63,7 @@ judged AS (
     FROM placed
 )
 SELECT
+    file_no::INTEGER AS file_no,
     (line - 1) * $measures + measure AS row,
     line,
     measure::INTEGER AS measure,

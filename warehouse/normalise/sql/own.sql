@@ -1,3 +1,7 @@
--- purpose: leave out items that an earlier pass over this package has stored already
+-- purpose: leave out items that an earlier pass over their package has stored already
 -- grain: one row an item
-DELETE FROM items WHERE row IN (SELECT row FROM own_rows WHERE package = $package)
+DELETE FROM items
+USING packages, own_rows
+WHERE packages.file_no = items.file_no
+    AND own_rows.package = packages.package
+    AND own_rows.row = items.row

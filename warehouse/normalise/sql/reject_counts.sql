@@ -1,10 +1,11 @@
 -- purpose: how many items were refused, by reason; complete, unlike the kept rows
--- grain: one row a reason
-SELECT reason, sum(items)::BIGINT AS items
+-- grain: one row a file and reason
+SELECT file_no, reason, sum(items)::BIGINT AS items
 FROM (
-    SELECT fault AS reason, count(*) AS items FROM items WHERE fault IS NOT NULL GROUP BY fault
+    SELECT file_no, fault AS reason, count(*) AS items
+    FROM items WHERE fault IS NOT NULL GROUP BY file_no, fault
     UNION ALL
-    SELECT reason, count(*) AS items FROM refused GROUP BY reason
+    SELECT file_no, reason, count(*) AS items FROM batch_refused GROUP BY file_no, reason
 )
-GROUP BY reason
-ORDER BY reason
+GROUP BY file_no, reason
+ORDER BY file_no, reason

@@ -1,8 +1,8 @@
 -- purpose: refused items with their place in the file, the raw text and what is allowed
--- grain: one row a refused item, at most $kept a reason
+-- grain: one row a refused item, at most $kept a package and reason
 WITH refused_values AS (
     SELECT
-        items.row, items.line, measure_names.column_name, items.fault AS reason,
+        items.file_no, items.row, items.line, measure_names.column_name, items.fault AS reason,
         CASE items.fault
             WHEN 'bad-time' THEN 'time ' || quoted(items.ts_text) || ' is not of the form ' || $time_form
             WHEN 'missing-hour' THEN 'local time ' || quoted(items.ts_text) || ' does not exist in ' || $zone
@@ -10,7 +10,8 @@ WITH refused_values AS (
             THEN 'local time ' || quoted(items.ts_text) || ' stands for two instants in ' || $zone
                 || '; the mapping declares no rule that decides'
             WHEN 'time-out-of-range'
-            THEN 'time ' || quoted(items.ts_text) || ' lies outside ' || $earliest || ' to ' || $latest
+            THEN 'time ' || quoted(items.ts_text) || ' lies outside '
+                || strftime(packages.earliest, '%Y-%m-%d') || ' to ' || strftime(packages.latest, '%Y-%m-%d')
             WHEN 'bad-number'
             THEN 'value ' || quoted(items.raw) || ' is no number with decimal mark ' || quoted($decimal)
                 || ', nor a declared null or over-range mark'
@@ -38,24 +39,25 @@ WITH refused_values AS (
         END AS detail,
         items.raw, keys.device, keys.channel, items.ts_text
     FROM items
+    JOIN packages USING (file_no)
     JOIN keys USING (key_no)
     JOIN measure_names ON measure_names.measure = items.measure
     WHERE items.fault IS NOT NULL
 ),
 refused_lines AS (
     SELECT
-        (line - 1) * $measures + 1 AS row, line, column_name, reason, detail, raw,
+        file_no, (line - 1) * $measures + 1 AS row, line, column_name, reason, detail, raw,
         NULL::VARCHAR AS device, NULL::VARCHAR AS channel, NULL::VARCHAR AS ts_text
-    FROM refused
+    FROM batch_refused
 ),
 together AS (
     SELECT * FROM refused_values UNION ALL SELECT * FROM refused_lines
 )
 SELECT
-    $package::BIGINT AS package,
+    packages.package,
     row::BIGINT AS row,
     $source::VARCHAR AS source,
-    $file::VARCHAR AS file,
+    packages.file,
     line::BIGINT AS line,
     column_name,
     reason,
@@ -65,7 +67,8 @@ SELECT
     channel,
     ts_text,
     $mapping::VARCHAR AS mapping,
-    $received_at::TIMESTAMPTZ AS received_at
+    packages.received_at::TIMESTAMPTZ AS received_at
 FROM together
-QUALIFY row_number() OVER (PARTITION BY reason ORDER BY row) <= $kept
-ORDER BY row
+JOIN packages USING (file_no)
+QUALIFY row_number() OVER (PARTITION BY packages.package, reason ORDER BY row) <= $kept
+ORDER BY packages.package, row

@@ -1,4 +1,4 @@
--- purpose: identities that stand more than once in the package
+-- purpose: identities that stand more than once in the batch
 -- grain: one row an identity
 CREATE OR REPLACE TABLE repeated AS
 SELECT identity_no, ts, take

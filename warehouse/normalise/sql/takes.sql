@@ -3,7 +3,7 @@
 CREATE OR REPLACE TABLE items AS
 SELECT * REPLACE (
     CASE WHEN fault IS NULL
-         THEN row_number() OVER (PARTITION BY identity_no, ts, fault IS NULL ORDER BY row) - 1
+         THEN row_number() OVER (PARTITION BY file_no, identity_no, ts, fault IS NULL ORDER BY row) - 1
          ELSE 0 END::INTEGER AS take
 )
 FROM items

@@ -6,7 +6,7 @@ SELECT *,
         WHEN ts_local IS NULL AND ts_instant IS NULL THEN 'bad-time'
         WHEN ts IS NULL AND in_change AND change = 'missing' THEN 'missing-hour'
         WHEN ts IS NULL AND in_change THEN 'ambiguous-hour'
-        WHEN ts IS NULL OR ts NOT BETWEEN $earliest::TIMESTAMP AND $latest::TIMESTAMP
+        WHEN ts IS NULL OR ts NOT BETWEEN earliest AND latest
         THEN 'time-out-of-range'
     END AS time_fault
 FROM (
@@ -22,8 +22,9 @@ FROM (
         END AS ts
     FROM (
         SELECT *, @{local} AS ts_local, @{instant} AS ts_instant
-        FROM (SELECT *, @{time_text} AS ts_text FROM records) AS texts
+        FROM (SELECT *, @{time_text} AS ts_text FROM batch_records) AS texts
     ) AS clocked
+    JOIN packages USING (file_no)
     LEFT JOIN zone_days ON zone_days.day = clocked.ts_local::DATE
     @{pass_join}
 ) AS timed
