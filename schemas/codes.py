@@ -232,5 +232,6 @@ PACKAGE_STATE = _codes(
         "committed": "in the dataset, nothing refused",
         "committed-with-rejects": "in the dataset, some items refused",
         "failed": "nothing usable; the error says why",
+        "retracted": "withdrawn; its readings do not count",
     }
 )

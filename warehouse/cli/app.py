@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from warehouse.cli import arrival, asking, setup
+from warehouse.cli import arrival, asking, setup, withdrawal
 
 app = typer.Typer(
     help="Every condition reading of every machine on every site: taken in, judged, served.",
@@ -23,6 +23,7 @@ app.command("ingest")(arrival.ingest)
 app.command("inbox")(arrival.inbox)
 app.command("rejects")(arrival.list_rejects)
 app.command("replay")(arrival.replay_packages)
+app.command("retract")(withdrawal.retract_package)
 app.command("judge")(asking.judge)
 app.command("worst")(asking.worst)
 app.command("query")(asking.query)

@@ -66,5 +66,8 @@ def query(
     elif json:
         show.as_json(result.to_pylist())
     else:
-        rows = [list(row.values()) for row in result.slice(0, 200).to_pylist()]
+        rows = [
+            [str(cell) if isinstance(cell, int) else cell for cell in row.values()]
+            for row in result.slice(0, 200).to_pylist()
+        ]
         show.table(show.counted(result.num_rows, "row"), result.column_names, rows)

@@ -314,11 +314,17 @@ class Ledger:
         with self._transaction() as ledger:
             ledger.execute(_SQL["group_committed"], (group.number,))
 
+    def change_state(self, package: Package, state: str, reopened: Sequence[Package]) -> None:
+        """Record another state of a package and put others back in line, both or neither."""
+        with self._transaction() as ledger:
+            ledger.execute(_SQL["set_state"], (state, package.seq))
+            for other in reopened:
+                _reopen(ledger, other)
+
     def reopen(self, package: Package) -> None:
         """Put a package back to `received`, to be taken in again by new commits."""
         with self._transaction() as ledger:
-            ledger.execute(_SQL["forget_groups"], (package.seq,))
-            ledger.execute(_SQL["reopen_package"], (package.seq,))
+            _reopen(ledger, package)
 
     def finish(self, package: Package, counts: Counts, not_measured: int) -> None:
         """Record that the package is in the dataset, with its counts."""
@@ -399,6 +405,11 @@ class Ledger:
 
 
 _COUNTED = ("items", "accepted", "duplicate", "revised", "rejected", "blank")
+
+
+def _reopen(ledger: sqlite3.Connection, package: Package) -> None:
+    ledger.execute(_SQL["forget_groups"], (package.seq,))
+    ledger.execute(_SQL["reopen_package"], (package.seq,))
 
 
 def _batches(waiting: list[Package], most_packages: int, most_bytes: int) -> list[Job]:

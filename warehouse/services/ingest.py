@@ -100,6 +100,7 @@ def replay(ledger: Ledger, numbers: Iterable[int] = ()) -> list[int]:
     chosen = [ledger.package(number) for number in numbers]
     if not chosen:
         chosen = [package for package in ledger.packages() if package.counts.rejected]
+    chosen = [package for package in chosen if package.state != "retracted"]
     for package in chosen:
         ledger.reopen(package)
     return [package.number for package in chosen]

@@ -60,6 +60,9 @@ UPDATE groups SET committed = 1 WHERE number = ?
 -- name: forget_groups
 DELETE FROM members WHERE seq = ?
 
+-- name: set_state
+UPDATE packages SET state = ? WHERE seq = ?
+
 -- name: reopen_package
 UPDATE packages SET state = 'received', attempts = attempts + 1
 WHERE seq = ? AND mapping <> 're-placed'

@@ -1,0 +1,62 @@
+-- purpose: what housekeeping asks of the ledger and puts right in it
+-- grain: each statement stands under its name
+
+-- package numbers are inbox number x 1,000,000,000 + sequence, as the ledger gives them
+-- name: identity
+SELECT inbox_id, inbox_number * 1000000000 AS base FROM inbox
+
+-- name: highest_numbers
+SELECT
+    (SELECT coalesce(max(seq), 0) FROM sqlite_sequence WHERE name = 'groups') AS groups,
+    (SELECT coalesce(max(seq), 0) FROM sqlite_sequence WHERE name = 'packages') AS packages
+
+-- name: members_above
+SELECT groups.number, groups.committed, members.seq, members.accepted + members.revised AS stored
+FROM groups JOIN members USING (number)
+WHERE groups.number > ?
+ORDER BY groups.number, members.seq
+
+-- name: recorded_while_received
+SELECT DISTINCT seq FROM packages JOIN members USING (seq) WHERE state = 'received' ORDER BY seq
+
+-- name: renew_inbox
+UPDATE inbox SET inbox_id = ?
+
+-- name: forget_groups
+DELETE FROM members WHERE seq = ?
+
+-- name: offer_again
+UPDATE packages
+SET state = 'received', attempts = attempts + 1, accepted = :accepted, revised = :revised
+WHERE seq = :seq AND mapping <> 're-placed'
+
+-- name: forget_placed_by
+DELETE FROM placed_by
+
+-- name: counts
+SELECT seq, state, attempts, accepted + revised AS stored FROM packages
+WHERE mapping <> 're-placed' ORDER BY seq
+
+-- name: file_names
+SELECT seq, file FROM packages ORDER BY seq
+
+-- name: large_payloads_needed
+SELECT seq, file, sha256 FROM packages
+WHERE mapping <> 're-placed' AND state = 'received' AND seq NOT IN (SELECT seq FROM payloads)
+ORDER BY seq
+
+-- name: old_payloads
+SELECT seq, file, sha256, bytes, seq IN (SELECT seq FROM payloads) AS small FROM packages
+WHERE state = 'committed' AND mapping <> 're-placed' AND finished_at < :before
+    AND NOT EXISTS (
+        SELECT 1 FROM packages AS other
+        WHERE other.sha256 = packages.sha256 AND other.mapping <> packages.mapping
+            AND NOT (other.state = 'committed' AND other.finished_at < :before)
+    )
+ORDER BY seq
+
+-- name: remove_payload
+DELETE FROM payloads WHERE seq = ?
+
+-- name: damage
+PRAGMA quick_check(1)

@@ -1,0 +1,188 @@
+"""What housekeeping does with a ledger: whether it belongs to the tables, and putting it right.
+
+It has a connection of its own, so that it can look at a ledger that others use.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import sqlite3
+import uuid
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
+from warehouse.errors import LedgerError
+from warehouse.inbox.ledger import Ledger
+from warehouse.sql import load_statements
+from warehouse.store import Store
+
+_SQL = load_statements("warehouse.inbox.sql", "upkeep")
+_COMMITTED_INTO = (READINGS, SUPERSEDED, REJECTS)
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """A package in a recorded commit: whether the ledger holds it for made, and its readings."""
+
+    number: int
+    committed: bool
+    seq: int
+    stored: int
+
+
+@dataclass(frozen=True, slots=True)
+class OldPayload:
+    """Bytes of a package that need not be kept any longer."""
+
+    seq: int
+    file: str
+    bytes: int
+    path: Path | None
+    """The file they lie in; None where the ledger itself holds them."""
+
+
+def check_ledger(store: Store, ledger: Ledger) -> None:
+    """Refuse a ledger that is older than the tables it commits into.
+
+    It would give numbers again that the tables have seen, and those commits
+    would be taken for made. Raises LedgerError.
+    """
+    with Upkeep.open(store.inbox) as upkeep:
+        groups, packages = upkeep.highest_numbers()
+    for table in _COMMITTED_INTO:
+        log = store.table(table)
+        _refuse_older(store, log.committed(ledger.inbox_id), groups)
+        _refuse_older(store, log.committed(f"{ledger.inbox_id}/re-placed"), packages)
+
+
+def _refuse_older(store: Store, seen: int, recorded: int) -> None:
+    if seen > recorded:
+        raise LedgerError(
+            store.inbox,
+            f"the ledger is older than the dataset (it has recorded {recorded}, "
+            f"the dataset holds commit {seen})",
+            "put the newest ledger back; if it is lost, run `mcw restore` with the newest backup",
+        )
+
+
+class Upkeep:
+    """A ledger open for housekeeping."""
+
+    def __init__(self, folder: Path, connection: sqlite3.Connection) -> None:
+        self.folder = folder
+        self._connection = connection
+        row = self._all("identity")[0]
+        self.inbox_id = str(row["inbox_id"])
+        self._base = int(row["base"])
+
+    @classmethod
+    @contextmanager
+    def open(cls, folder: Path) -> Iterator[Upkeep]:
+        """The ledger in `folder`. Raises LedgerError where there is none, or it is damaged."""
+        path = folder / "ledger.sqlite"
+        if not path.exists():
+            raise LedgerError(path, "the ledger is not there", "restore the newest backup")
+        try:
+            with closing(sqlite3.connect(path, timeout=60, isolation_level=None)) as connection:
+                connection.row_factory = sqlite3.Row
+                connection.execute("PRAGMA synchronous = FULL")
+                yield cls(folder, connection)
+        except sqlite3.Error as error:
+            raise LedgerError(
+                path, f"the ledger cannot be used: {error}", "check rights and free space"
+            ) from error
+
+    def _all(self, statement: str, values: Any = ()) -> list[sqlite3.Row]:
+        return self._connection.execute(_SQL[statement], values).fetchall()
+
+    def damage(self) -> str | None:
+        """What SQLite finds wrong with the file; None where it is sound."""
+        try:
+            found = str(self._all("damage")[0][0])
+        except sqlite3.DatabaseError as error:
+            return str(error)
+        return None if found == "ok" else found
+
+    def copy_to(self, target: Path) -> None:
+        """A consistent copy of the ledger as of now, beside running receipts and commits."""
+        with closing(sqlite3.connect(target)) as copy:
+            self._connection.backup(copy)
+
+    def highest_numbers(self) -> tuple[int, int]:
+        """The highest number ever given to a commit, and to a package."""
+        row = self._all("highest_numbers")[0]
+        return int(row["groups"]), int(row["packages"])
+
+    def members_above(self, number: int) -> list[Member]:
+        """Packages of the commits recorded after that number."""
+        rows = self._all("members_above", (number,))
+        return [
+            Member(row["number"], bool(row["committed"]), row["seq"], row["stored"]) for row in rows
+        ]
+
+    def recorded_while_received(self) -> list[int]:
+        """Packages (their sequence) that wait and have recorded commits."""
+        return [int(row["seq"]) for row in self._all("recorded_while_received")]
+
+    def number_of(self, seq: int) -> int:
+        """The package number of a sequence."""
+        return self._base + seq
+
+    def renew_inbox(self) -> str:
+        """Give the inbox a new identity: no commit of it can be taken for one made before."""
+        identity = str(uuid.uuid4())
+        self._connection.execute(_SQL["renew_inbox"], (identity,))
+        return identity
+
+    def offer_again(self, packages: Mapping[int, tuple[int, int]]) -> None:
+        """Put packages (by sequence) back to `received`, with what the tables hold of each.
+
+        The counts are accepted and revised; what is stored is not stored again.
+        """
+        self._connection.execute("BEGIN IMMEDIATE")
+        for seq, (accepted, revised) in packages.items():
+            self._connection.execute(_SQL["forget_groups"], (seq,))
+            values = {"seq": seq, "accepted": accepted, "revised": revised}
+            self._connection.execute(_SQL["offer_again"], values)
+        self._connection.execute(_SQL["forget_placed_by"])
+        self._connection.execute("COMMIT")
+
+    def counts(self) -> dict[int, tuple[str, int, int]]:
+        """State, attempts and readings stored (accepted and revised) of each package sequence."""
+        return {
+            row["seq"]: (row["state"], row["attempts"], row["stored"])
+            for row in self._all("counts")
+        }
+
+    def file_names(self) -> dict[int, str]:
+        """The file name of each package sequence."""
+        return {row["seq"]: row["file"] for row in self._all("file_names")}
+
+    def missing_payloads(self) -> list[str]:
+        """Names of files that wait to be taken in and whose bytes are not there."""
+        rows = self._all("large_payloads_needed")
+        return [row["file"] for row in rows if not self._large(row["sha256"]).is_file()]
+
+    def _large(self, digest: str) -> Path:
+        return self.folder / "payloads" / digest[:2] / digest
+
+    def old_payloads(self, before: dt.datetime) -> list[OldPayload]:
+        """Bytes of packages taken in whole before that moment: nothing of them was refused."""
+        found = []
+        for row in self._all("old_payloads", {"before": before.isoformat()}):
+            path = None if row["small"] else self._large(row["sha256"])
+            if path is None or path.is_file():
+                found.append(OldPayload(row["seq"], row["file"], row["bytes"], path))
+        return found
+
+    def remove_payloads(self, payloads: Sequence[OldPayload]) -> None:
+        """Remove those bytes for good."""
+        for payload in payloads:
+            if payload.path is None:
+                self._connection.execute(_SQL["remove_payload"], (payload.seq,))
+            else:
+                payload.path.unlink(missing_ok=True)

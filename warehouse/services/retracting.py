@@ -1,0 +1,120 @@
+"""Withdrawing a package that was read by a wrong mapping, and taking that back.
+
+No reading is deleted: rows of a withdrawn package stop counting by an entry in
+`superseded`. Which of the other rows of the same identities count is decided
+anew, by data alone, as if the package had never come.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import pyarrow as pa
+
+from schemas.identity import same_reading
+from schemas.tables.readings import IDENTITY, READINGS, SUPERSEDED
+from warehouse.errors import StoreError
+from warehouse.inbox import Ledger, Package
+from warehouse.sql import load_sql
+from warehouse.store import Store
+from warehouse.store.delta import Commit
+from warehouse.store.scan import create_scan
+from warehouse.workspace import workspace
+
+_APPLICATION = "retract"
+_RETRACTED = "retracted"
+
+
+@dataclass(frozen=True, slots=True)
+class Retraction:
+    """What withdrawing a package (or taking that back) changes among the current readings."""
+
+    package: int
+    rows: int
+    stop_counting: int
+    count_again: int
+    reopened: list[int]
+
+
+def retract(
+    store: Store, ledger: Ledger, number: int, *, undo: bool = False, dry_run: bool = True
+) -> Retraction:
+    """Withdraw a package, or with `undo` take that back; nothing is changed in a dry run.
+
+    Packages of the same source that dropped copies of what is withdrawn are put
+    back in line, so that their copies count now. The caller holds the inbox alone
+    (`only_committer`). Raises NotFoundError for an unknown package, StoreError
+    where its state does not allow it.
+    """
+    package = ledger.package(number)
+    _check_state(store, package, undo)
+    others = {p.number for p in ledger.packages() if p.state == _RETRACTED} - {number}
+    retracted = others if undo else others | {number}
+    facts, rows = _anew(store, number, retracted)
+    reopened = [] if undo else _with_copies(ledger, package)
+    if not dry_run:
+        log = store.table(SUPERSEDED)
+        commit = Commit(_APPLICATION, max(log.committed(_APPLICATION), 0) + 1)
+        log.replace(lambda: [log.write(rows)] if rows.num_rows else [], commit)
+        # one ledger transaction: stopped before it, the same command does it all again
+        ledger.change_state(package, _state_after(package, undo), reopened)
+    return Retraction(number, *facts, reopened=[other.number for other in reopened])
+
+
+def _check_state(store: Store, package: Package, undo: bool) -> None:
+    allowed = (_RETRACTED,) if undo else ("committed", "committed-with-rejects")
+    if package.state not in allowed:
+        raise StoreError(
+            store.home,
+            f"package {package.number} is {package.state}",
+            f"only a package that is {' or '.join(allowed)} can be "
+            + ("brought back" if undo else "withdrawn"),
+        )
+
+
+def _state_after(package: Package, undo: bool) -> str:
+    if not undo:
+        return _RETRACTED
+    return "committed-with-rejects" if package.counts.rejected else "committed"
+
+
+def _with_copies(ledger: Ledger, package: Package) -> list[Package]:
+    """Packages of the same source that dropped copies, of this package perhaps."""
+    return [
+        other
+        for other in ledger.packages()
+        if other.source == package.source
+        and other.number != package.number
+        and other.counts.duplicate
+        and other.state in ("committed", "committed-with-rejects")
+    ]
+
+
+def _anew(
+    store: Store, number: int, retracted: set[int]
+) -> tuple[tuple[int, int, int], pa.Table]:
+    """Rows of the package, rows that stop counting and that count again; the new `superseded`."""
+    columns = ", ".join(f"readings.{name}" for name in IDENTITY)
+    with workspace(store.inbox, store.settings) as session:
+        create_scan(session, "readings", READINGS, store.table(READINGS).files())
+        create_scan(session, "superseded", SUPERSEDED, store.table(SUPERSEDED).files())
+        packages = pa.table({"package": pa.array(sorted(retracted), pa.int64())})
+        session.register("retracted", packages)
+        session.execute(
+            load_sql(
+                "warehouse.services",
+                "retract_touched",
+                identity=columns,
+                same_reading=same_reading("readings", "identities"),
+            ),
+            {"package": number},
+        )
+        session.execute(
+            load_sql("warehouse.services", "retract_anew"), {"recorded_at": dt.datetime.now(dt.UTC)}
+        )
+        (facts,) = session.execute(
+            load_sql("warehouse.services", "retract_facts"), {"package": number}
+        ).fetchall()
+        rows = session.sql("FROM superseded_anew ORDER BY package, row").to_arrow_table()
+    return facts, rows.cast(SUPERSEDED.arrow)
