@@ -4,7 +4,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 DEMO_STORE ?= demo-store
 
-.PHONY: help demo test lint types published docs bench-ingest clean
+.PHONY: help demo test published bench-ingest prove-arrival clean
 
 help:  ## list the targets
 	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 16
@@ -41,3 +41,6 @@ bench-ingest: $(VENV)/.installed-test  ## our whole pipeline against a bare copy
 
 clean:  ## remove the virtual environment and the demo's store
 	rm -rf $(VENV) $(DEMO_STORE)
+
+prove-arrival: $(VENV)/.installed-test  ## kill it anywhere, start again, compare with a plain model
+	$(BIN)/python -m tests.proofs.arrival.prove

@@ -23,6 +23,11 @@ def same(left: str, right: str, columns: Iterable[str]) -> str:
     return " AND ".join(f"{left}.{name} IS NOT DISTINCT FROM {right}.{name}" for name in columns)
 
 
+def same_stream(left: str, right: str) -> str:
+    """SQL condition: both rows are of one stream (same source, device, channel, thing measured)."""
+    return same(left, right, (name for name in IDENTITY if name not in ("ts", "take")))
+
+
 def same_reading(left: str, right: str) -> str:
     """SQL condition: both rows are the same reading (same stream, thing measured and time)."""
     return same(left, right, IDENTITY)

@@ -16,7 +16,7 @@ COPY (
         FROM (
             UNPIVOT (
                 SELECT *, row_number() OVER () AS line
-                FROM read_csv($path, header = true, auto_detect = false, columns = $columns)
+                FROM read_csv($paths, header = true, auto_detect = false, columns = $columns)
             )
             ON COLUMNS(* EXCLUDE (time, line)) INTO NAME name VALUE value
         )

@@ -20,11 +20,12 @@ from typing import Any
 
 import pyarrow.parquet as pq
 
-from tests.benchmarks.logger_file import make_logger_file
+from tests.benchmarks.logger_file import make_logger_file, split_in_packages
 
 _QUICK = os.environ.get("QUICK") == "1"
 _PAIRS = 3 if _QUICK else 9
 _READINGS = 200_000 if _QUICK else 2_000_000
+_SMALL_PACKAGES = 50 if _QUICK else 500
 _RATIO_LIMIT = 2.0
 _PEAK_LIMIT_MIB = 1024
 _BYTES_LIMIT = {"mm/s": 2.5, "[in_i]/s": 4.0}
@@ -57,7 +58,11 @@ def main() -> None:
 
 def _cases(folder: Path) -> Iterator[list[str]]:
     plain = make_logger_file(folder / "plain", _READINGS).csv.parent
-    yield _ratio(plain)
+    yield _ratio("one file", plain)
+    small = make_logger_file(folder / "small", _READINGS)
+    split_in_packages(small, _SMALL_PACKAGES)
+    yield _ratio(f"{_SMALL_PACKAGES} small packages", small.csv.parent)
+    yield _again(plain)
     yield _memory("ten times the rows", make_logger_file(folder / "ten", 10 * _READINGS).csv.parent)
     spread = make_logger_file(folder / "spread", _READINGS, months=36).csv.parent
     yield _memory("36 partitions in one file", spread)
@@ -81,7 +86,7 @@ def _run(kind: str, case: Path, work: Path | None = None) -> dict[str, Any]:
     return result
 
 
-def _ratio(case: Path) -> list[str]:
+def _ratio(name: str, case: Path) -> list[str]:
     _run("ours", case)
     _run("bare", case)
     ours, bare, again = [], [], []
@@ -92,10 +97,18 @@ def _ratio(case: Path) -> list[str]:
         _say(f"pair {pair + 1} of {_PAIRS}: ours {ours[-1]:.2f} s, bare copy {bare[-1]:.2f} s")
     ratio = Spread.of([a / b for a, b in zip(ours, bare, strict=True)])
     control = Spread.of([a / b for a, b in zip(again, bare, strict=True)])
-    print(f"{_READINGS:,} readings; seed 1")
+    print(f"{name}: {_READINGS:,} readings; seed 1")
     print(f"ratio {ratio}")
     print(f"control, bare copy to itself: {control}")
-    return [f"ratio {ratio.low:.2f} > {_RATIO_LIMIT}"] if ratio.low > _RATIO_LIMIT else []
+    return [f"{name}: ratio {ratio.low:.2f} > {_RATIO_LIMIT}"] if ratio.low > _RATIO_LIMIT else []
+
+
+def _again(case: Path) -> list[str]:
+    """Copies must cost no more to find than readings cost to take in."""
+    runs = [_run("again", case) for _ in range(3)]
+    ratio = Spread.of([run["seconds"] / run["first"] for run in runs])
+    print(f"the same rows again in another file, to the first time: {ratio}")
+    return [f"again {ratio.low:.2f} > 1"] if ratio.low > 1 else []
 
 
 def _memory(name: str, case: Path) -> list[str]:

@@ -41,6 +41,17 @@ def make_logger_file(
     return case
 
 
+def split_in_packages(case: LoggerFile, number: int) -> None:
+    """The same lines as `number` small files, in a folder `parts` beside the CSV."""
+    header, *lines = case.csv.read_text(encoding="utf-8").splitlines(keepends=True)
+    parts = case.csv.parent / "parts"
+    parts.mkdir()
+    size = -(-len(lines) // number)
+    for index in range(number):
+        body = "".join(lines[index * size : (index + 1) * size])
+        (parts / f"part-{index:04d}.csv").write_text(header + body, encoding="utf-8")
+
+
 def _write_csv(path: Path, lines: int, step: int, unit: str, random: np.random.Generator) -> None:
     times = np.datetime64(START) + np.arange(lines) * np.timedelta64(step, "s")
     columns: dict[str, pa.Array] = {"time": pa.array(times.astype("datetime64[s]").astype(str))}

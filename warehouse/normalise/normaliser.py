@@ -224,7 +224,7 @@ def _summary(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -
 
 
 def rejects(mapping: Mapping, session: duckdb.DuckDBPyConnection) -> pa.Table:
-    """Refused items in the columns of table `rejects`, at most KEPT_REJECTS a package and reason."""
+    """Refused items as rows of `rejects`, at most KEPT_REJECTS a package and reason."""
     parameters = {
         "source": mapping.source.id,
         "mapping": mapping.version,

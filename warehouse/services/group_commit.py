@@ -15,7 +15,7 @@ from typing import Any
 import duckdb
 import pyarrow as pa
 
-from schemas.identity import same_reading
+from schemas.identity import same_stream
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from warehouse.adapters import Decoding
 from warehouse.inbox import Group, Held, Ledger
@@ -104,9 +104,8 @@ def _compare(batch: Batch, span: _Span | None) -> dict[int, Held]:
         create_scan(batch.session, "stored_rows", READINGS, files)
         superseded = batch.store.table(SUPERSEDED).files()
         create_scan(batch.session, "superseded", SUPERSEDED, superseded)
-        batch.run("stored", parameters)
-        same = same_reading("stored", "candidates")
-        batch.run("against_stored", parameters, same_reading=same)
+        batch.run("stored", parameters, same_stream=same_stream("stored_rows", "spoken"))
+        batch.run("against_stored", parameters)
     else:
         batch.run("no_matches")
     batch.run("fates")

@@ -1,16 +1,18 @@
--- purpose: readings of the same source in the store that still count
--- grain: one row a reading
+-- purpose: readings in the store that still count, of the streams this batch speaks of
+-- grain: one row a reading; `identity_no` is the number of its stream in this batch
 -- What these very packages have ended stays in: a commit that was stopped half-way is judged anew.
 CREATE OR REPLACE TABLE stored AS
+WITH spoken AS (
+    SELECT *, $source AS source, $method AS method FROM identities
+)
 SELECT
-    source, device, channel, quantity, detector, band, feature, method, ts::TIMESTAMP AS ts, take,
-    stored_rows.package, stored_rows.row, value, resolution,
-    received_at::TIMESTAMP AS received_at, issued_at::TIMESTAMP AS issued_at
+    spoken.identity_no, stored_rows.ts::TIMESTAMP AS ts, stored_rows.take,
+    stored_rows.package, stored_rows.row, stored_rows.value, stored_rows.resolution,
+    coalesce(stored_rows.issued_at, stored_rows.received_at)::TIMESTAMP AS issued
 FROM stored_rows
+JOIN spoken ON @{same_stream}
 ANTI JOIN (
     SELECT package, row FROM superseded WHERE ended_by NOT IN (SELECT package FROM packages)
 ) AS ended
     ON ended.package = stored_rows.package AND ended.row = stored_rows.row
-WHERE source = $source
-    AND method = $method
-    AND ts BETWEEN $first::TIMESTAMP AND $last::TIMESTAMP
+WHERE stored_rows.ts BETWEEN $first::TIMESTAMP AND $last::TIMESTAMP
