@@ -15,6 +15,7 @@ from typing import Any
 
 import warehouse.store.delta as delta
 from warehouse.inbox import Ledger
+from warehouse.services.housekeeping import compact
 from warehouse.services.ingest import Arrival, commit_all, only_committer, receive
 from warehouse.services.retracting import retract
 from warehouse.store import Store, open_store
@@ -95,7 +96,7 @@ def main() -> None:
     """Do one action, or die trying."""
     home, step, count, action, *arguments = sys.argv[1:]
     _arm(step, int(count))
-    store = open_store(Path(home))
+    store = open_store(Path(home), {"compact_files": 2})
     with Ledger.open(store.inbox) as ledger:
         if action == "receive":
             _receive(store, ledger, arguments)
@@ -105,9 +106,8 @@ def main() -> None:
             with only_committer(store):
                 retract(store, ledger, int(arguments[0]), dry_run=False)
         elif action == "compact":
-            from warehouse.services.housekeeping import compact_store
-
-            compact_store(store)
+            for _ in compact(store):
+                pass
 
 
 if __name__ == "__main__":

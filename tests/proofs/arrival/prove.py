@@ -114,8 +114,8 @@ class _Round:
 
     def _start(self, action: list[str]) -> subprocess.Popen[str]:
         step, count = "-", 1
-        if self.chance.random() < 0.8:
-            step, count = self.chance.choice(STEPS), self.chance.choice((1, 1, 2, 3))
+        if self.chance.random() < 0.9:
+            step, count = self.chance.choice(STEPS), self.chance.choice((1, 1, 1, 2))
         command = [sys.executable, "-m", "tests.proofs.arrival.child", str(self.store.home)]
         return subprocess.Popen(
             [*command, step, str(count), *action], stderr=subprocess.PIPE, text=True
