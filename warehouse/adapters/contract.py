@@ -103,6 +103,8 @@ def check_tables(decoded: Decoded, mapping: Mapping, what: str) -> None:
     lines = [row[0] for row in decoded.records]
     assert all(isinstance(line, int) and line >= 1 for line in lines), f"{what}: lines count from 1"
     assert len(set(lines)) == len(lines), f"{what}: two records claim one line"
+    out = [row[0] for row in decoded.refused]
+    assert len(set(out)) == len(out), f"{what}: a line is refused twice"
     for line, _, reason, detail, raw in decoded.refused:
         assert isinstance(line, int), f"{what}: a refused line has no number"
         assert line >= 1, f"{what}: lines count from 1, not {line}"
@@ -149,8 +151,8 @@ def check_broken(adapter: Adapter, payload: bytes, mapping: Mapping, what: str) 
         try:
             decoded = decode(adapter, path, mapping)
         except UnreadableSourceError as error:
-            assert path.name in error.message, f"{what}: the message does not name the file"
-            return
+            message = error.message
+            decoded = None
         except AssertionError:
             raise
         except Exception as error:
@@ -158,4 +160,7 @@ def check_broken(adapter: Adapter, payload: bytes, mapping: Mapping, what: str) 
                 f"{what}: {type(error).__name__} was raised ({error}); "
                 "UnreadableSourceError or refused lines are expected"
             ) from error
-    check_tables(decoded, mapping, what)
+    if decoded is None:
+        assert path.name in message, f"{what}: the message does not name the file"
+    else:
+        check_tables(decoded, mapping, what)

@@ -26,6 +26,7 @@ _PACKAGE = "warehouse.adapters.json_records"
 _REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 _HALF_CHARACTER = re.compile(r"\\u[dD][89a-fA-F]")
 """An escape that is half of a character, or of a pair that together is one."""
+_HALF = re.compile("[\ud800-\udfff]")
 
 Refused = dict[str, object]
 Records = tuple[list[int], list[Any], Any]
@@ -91,20 +92,24 @@ def _one_line(line: str, longest: int) -> tuple[Any, str | None]:
         return None, f"not one whole JSON document: {error.msg} at column {error.colno}"
     except RecursionError:
         return None, "nested too deeply"
-    return record, _fault(record, "line", line)
+    return record, _fault(record, _doubtful(line))
 
 
-def _fault(record: Any, place: str, text: str) -> str | None:
-    """What keeps a parsed value from being a record; `text` is what it was parsed from."""
+def _doubtful(text: str) -> bool:
+    """Whether characters of the text may be no characters, so that records need a look."""
+    return _REPLACEMENT in text or _HALF_CHARACTER.search(text) is not None
+
+
+def _fault(record: Any, doubtful: bool) -> str | None:
+    """What keeps a parsed value from being a record."""
     if not isinstance(record, dict):
-        return f"an object is needed in each {place}"
-    if _REPLACEMENT in text and _REPLACEMENT in _written(record):
-        return "bytes that are not UTF-8"
-    if _HALF_CHARACTER.search(text) and _HALF_CHARACTER.search(json.dumps(record, default=str)):
-        try:
-            _written(record).encode()
-        except UnicodeEncodeError:
-            return "half a character stands in it as an escape"
+        return "an object is needed for each record"
+    if doubtful:
+        written = _written(record)
+        if _REPLACEMENT in written:
+            return "bytes that are not UTF-8"
+        if _HALF.search(written):
+            return "an escape in it stands for half a character"
     return None
 
 
@@ -134,11 +139,10 @@ def _document(text: str, decoding: Decoding) -> tuple[Records, list[Refused]]:
     return (*kept, document), refused
 
 
-def _sorted_out(
-    records: list[Any], text: str
-) -> tuple[tuple[list[int], list[Any]], list[Refused]]:
+def _sorted_out(records: list[Any], text: str) -> tuple[tuple[list[int], list[Any]], list[Refused]]:
     """Numbers and records that can be used, and the refused ones."""
-    faults = {n: _fault(record, "place", text) for n, record in enumerate(records, 1)}
+    doubtful = _doubtful(text)
+    faults = {n: _fault(record, doubtful) for n, record in enumerate(records, 1)}
     good = [(n, record) for n, record in enumerate(records, 1) if faults[n] is None]
     refused = [
         _refusal(n, fault, json.dumps(records[n - 1], default=str))

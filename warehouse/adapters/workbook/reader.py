@@ -87,7 +87,7 @@ def _text(cell: Any) -> str:
 def _date_typed_identities(
     body: list[tuple[int, list[Any]]], columns: list[int], mapping: Mapping
 ) -> list[dict[str, object]]:
-    """Rows whose device, channel or stop is a date cell (a code such as 6-15 once)."""
+    """Rows whose device, channel or stop is a date cell (a code such as 6-15 once), once each."""
     fields = {
         attribute.from_
         for index in range(len(mapping.measure))
@@ -95,16 +95,19 @@ def _date_typed_identities(
         if name in _IDENTITY and isinstance(attribute, Taken)
     }
     places = [(name, columns[mapping.fields.index(name)]) for name in sorted(fields)]
+    dated = [
+        (line, [(name, row[column]) for name, column in places if isinstance(row[column], dt.date)])
+        for line, row in body
+    ]
     return [
         {
             "line": line,
-            "column_name": name,
+            "column_name": cells[0][0],
             "reason": "date-typed-identity",
-            "detail": f"column {name!r} holds the date {_text(row[column])} where a code is "
-            "expected; format the column as text",
-            "raw": _text(row[column]),
+            "detail": f"column {cells[0][0]!r} holds the date {_text(cells[0][1])} where a code "
+            "is expected; format the column as text",
+            "raw": _text(cells[0][1]),
         }
-        for line, row in body
-        for name, column in places[:]
-        if isinstance(row[column], dt.date)
+        for line, cells in dated
+        if cells
     ]

@@ -58,7 +58,7 @@ judged AS (
             WHEN beyond THEN NULL
             WHEN number IS NULL OR NOT isfinite(number) THEN 'bad-number'
             WHEN number < 0 AND never_negative THEN 'impossible-value'
-            WHEN quantity = 'temperature' AND value < -273.15 THEN 'impossible-value'
+            WHEN quantity = 'temperature' AND value < -273.15 - 1e-9 THEN 'impossible-value'
         END AS fault_in_itself
     FROM placed
 )

@@ -64,10 +64,10 @@ SELECT
             SELECT 1 FROM placements
             WHERE placements.place_rule = ruled.place_rule
                 AND placements.scope = CASE ruled.place_rule
-                    WHEN 'mounting' THEN device WHEN 'stop' THEN route
-                    ELSE coalesce(site, '') || '/' || asset END
+                    WHEN 'mounting' THEN ruled.device WHEN 'stop' THEN ruled.route
+                    ELSE coalesce(ruled.site, '') || '/' || ruled.asset END
                 AND placements.name = CASE ruled.place_rule
-                    WHEN 'point' THEN coalesce(position, '') ELSE channel END
+                    WHEN 'point' THEN coalesce(ruled.position, '') ELSE ruled.channel END
         ) THEN 'not-mounted'
         WHEN place_rule = 'stop' THEN 'unknown-stop'
         WHEN place_rule = 'point' THEN 'unknown-point'

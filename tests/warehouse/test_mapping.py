@@ -1,0 +1,167 @@
+"""Mapping files: what they say, every fault at once, a version that follows the content."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from warehouse.errors import MappingError, SourceMissingError
+from warehouse.mapping import Mapping, Taken, load_mapping, parse_mapping
+
+ROOT = Path(__file__).parents[2]
+GOOD = """format_version = 1
+name = "fan-logger"
+[source]
+id = "fans"
+adapter = "delimited"
+method = "wired"
+[time]
+from = "t"
+[record]
+device = "D"
+quantity = "velocity"
+detector = "rms"
+unit = "mm/s"
+band = "10-1000Hz"
+[[measure]]
+from = "v"
+channel = "1"
+"""
+TIME = 'from = "t"\n'
+
+
+def parse(text: str) -> Mapping:
+    return parse_mapping(text, "m.toml")
+
+
+def faults(text: str) -> list[str]:
+    with pytest.raises(MappingError) as raised:
+        parse(text)
+    return raised.value.faults
+
+
+def test_defaults() -> None:
+    mapping = parse(GOOD)
+    assert (mapping.file.delimiter, mapping.file.encoding, mapping.file.header_line) == (
+        ",",
+        "utf-8",
+        1,
+    )
+    assert (mapping.time.from_, mapping.time.format) == (["t"], ["iso8601"])
+    assert (mapping.time.ambiguous, mapping.time.clock, mapping.time.precision) == (
+        "refuse",
+        "device",
+        "second",
+    )
+    assert (mapping.values.decimal, mapping.values.null, mapping.values.over_range) == (
+        ".",
+        [""],
+        [],
+    )
+
+
+def test_fields_each_once_in_order_of_time_values_and_attributes() -> None:
+    text = GOOD.replace(TIME, 'from = ["d", "t"]\nissued_at = "x"\n')
+    text = text.replace('device = "D"', 'device = { from = "dev" }\nnote = { from = "v" }')
+    mapping = parse(text + '[[measure]]\nfrom = "w"\nchannel = { from = "dev" }\n')
+    assert mapping.fields == ("d", "t", "v", "w", "x", "dev")
+
+
+def test_measure_wins_over_record() -> None:
+    mapping = parse(GOOD + 'unit = { from = "u", map = { "ips" = "[in_i]/s" } }\n')
+    attributes = mapping.attributes(0)
+    assert attributes["unit"] == Taken.model_validate({"from": "u", "map": {"ips": "[in_i]/s"}})
+    assert attributes["device"] == "D"
+
+
+def test_version_follows_the_content_and_not_its_form() -> None:
+    version = parse(GOOD).version
+    assert re.fullmatch(r"fan-logger@[0-9a-f]{8}", version)
+    assert parse("# a comment\n" + GOOD.replace("= ", "=  ")).version == version
+    assert parse(GOOD.replace('"mm/s"', '"[in_i]/s"')).version != version
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fault"),
+    [
+        ("format_version = 1", "format_version = 2", "m.toml: format_version: Input should be 1"),
+        ('"fan-logger"', '"Fan logger"', "m.toml: name: 'Fan logger' is no slug"),
+        ('"wired"', '"by pigeon"', "m.toml: source.method: Input should be"),
+        (TIME, TIME + 'zone = "Vienna"\n', "m.toml: time.zone: 'Vienna' is no IANA time zone"),
+        (TIME, TIME + 'format = "%H:%M"\n', "m.toml: time: zone is needed: the format carries no"),
+        (TIME, TIME + 'clock = "date-only"\n', "m.toml: time: zone is needed: noon of a local day"),
+        (TIME, TIME + 'clock = "sundial"\n', "m.toml: time.clock: 'sundial' is not one of"),
+        (TIME, TIME + 'precision = "week"\n', "m.toml: time.precision: 'week' is not one of"),
+        (TIME, TIME + 'format = ["%H", "%H%z"]\nzone = "UTC"\n', "cannot stand in one list"),
+        (TIME, TIME + "[file]\nencoding = 'utf-9'\n", "m.toml: file.encoding: 'utf-9' is no"),
+        (TIME, TIME + "[file]\ndelimiter = ';;'\n", "m.toml: file.delimiter: String should have"),
+        (TIME, TIME + "[file]\nrecords = 'messages'\n", "m.toml: file.records: String should"),
+        (TIME, TIME + "[values]\ndecimal = ';'\n", "m.toml: values.decimal: Input should be"),
+        ('"rms"', '"root"', "measure 1 (from 'v'): detector 'root' is not one of"),
+        ('"velocity"', '"speediness"', "quantity 'speediness' is not one of"),
+        ('"mm/s"', '"ips"', "unit 'ips' is not one of"),
+        ('"mm/s"', '"Cel"', "unit 'Cel' does not measure velocity rms; fitting: [in_i]/s"),
+        ('"10-1000Hz"', '"wide"', "band 'wide' is not of the form LOW-HIGHHz"),
+        ('band = "10-1000Hz"\n', "", "band is missing; a vibration quantity needs one"),
+        ('channel = "1"\n', "", "channel is missing; state it here or in [record]"),
+        ("[record]", "[record]\ncolour = 'red'", "m.toml: record.colour: Extra inputs"),
+        ('from = "v"', "", "m.toml: measure.0.from: Field required"),
+        ('"mm/s"', '"mm/s', "m.toml: not valid TOML"),
+    ],
+)
+def test_fault_names_its_place_and_what_is_allowed(old: str, new: str, fault: str) -> None:
+    assert old in GOOD
+    found = faults(GOOD.replace(old, new, 1))
+    assert len(found) == 1, found
+    assert fault in found[0]
+
+
+def test_all_faults_at_once() -> None:
+    text = GOOD.replace('"rms"', '"root"').replace('"10-1000Hz"', '"wide"')
+    found = faults(text.replace('channel = "1"', "") + '[[measure]]\nfrom = "w"\nchannel = "2"\n')
+    assert [fault.split(": ")[1] for fault in found] == [
+        "measure 1 (from 'v')",
+        "measure 1 (from 'v')",
+        "measure 1 (from 'v')",
+        "measure 2 (from 'w')",
+        "measure 2 (from 'w')",
+    ]
+
+
+def test_pure_number_needs_a_pure_unit() -> None:
+    text = GOOD.replace('"velocity"', '"acceleration"').replace('"rms"', '"kurtosis"')
+    assert "unit 'mm/s' does not measure acceleration kurtosis; fitting: %, 1" in faults(text)[0]
+    assert parse(text.replace('"mm/s"', '"1"'))
+
+
+def test_file_that_is_not_there_or_not_text(tmp_path: Path) -> None:
+    with pytest.raises(SourceMissingError, match="a mapping file is needed"):
+        load_mapping(tmp_path / "none.toml")
+    (tmp_path / "bad.toml").write_bytes(b'name = "\xff"')
+    with pytest.raises(MappingError, match="not UTF-8 text"):
+        load_mapping(tmp_path / "bad.toml")
+
+
+MAPPINGS = sorted(
+    [
+        *(ROOT / "ingest_examples" / "mappings").glob("*.toml"),
+        *(ROOT / "warehouse" / "adapters").glob("*/examples/mapping.toml"),
+    ]
+)
+
+
+@pytest.mark.parametrize("path", MAPPINGS, ids=lambda path: str(path.relative_to(ROOT)))
+def test_every_mapping_that_is_shipped_is_valid(path: Path) -> None:
+    assert load_mapping(path).measure
+
+
+@pytest.mark.parametrize("page", ["mappings.md", "connect.md"])
+def test_mapping_of_the_documentation_is_valid(page: str) -> None:
+    text = (ROOT / "docs" / page).read_text(encoding="utf-8")
+    found = re.findall(r"```toml\n(.*?)```", text, re.S)
+    blocks = [block for block in found if "[source]" in block]
+    assert blocks
+    for block in blocks:
+        assert parse(block).measure
