@@ -69,6 +69,7 @@ class Source(_Part):
     adapter: str = Field(min_length=1)
     method: Literal["wireless", "wired", "route", "derived"]
     description: str = ""
+    interval_minutes: float | None = Field(default=None, gt=0)
 
 
 class Time(_Part):
@@ -174,7 +175,8 @@ class Mapping(_Part):
     @property
     def version(self) -> str:
         """Name and a digest of the content, such as `boiler-house-logger@3f2a9c1b`."""
-        content = self.model_dump_json(by_alias=True)
+        unsaid = {"source": {"interval_minutes"}} if self.source.interval_minutes is None else None
+        content = self.model_dump_json(by_alias=True, exclude=unsaid)
         return f"{self.name}@{hashlib.sha256(content.encode()).hexdigest()[:8]}"
 
     @property

@@ -38,6 +38,15 @@ class Settings(BaseModel):
     chunk_rows: int = Field(
         1_000_000, ge=1_000, le=2_000_000, description="most readings in one commit"
     )
+    compact_files: int = Field(
+        64, ge=2, description="a partition with more small files than this is compacted"
+    )
+    retention_days: int = Field(
+        14, ge=7, description="how long files that were replaced are kept for readers, days"
+    )
+    payload_days: int = Field(
+        90, ge=1, description="how long the bytes of packages without refused items are kept, days"
+    )
     max_line_bytes: int = Field(
         2_000_000, ge=1_000, description="longest line of a text file, in bytes"
     )
@@ -48,6 +57,14 @@ class Settings(BaseModel):
     port: int = Field(8765, ge=0, le=65535, description="port `mcw serve` listens on; 0 = any free")
     poll_seconds: float = Field(
         0.25, gt=0, le=2, description="how often the server looks for a newly judged state, seconds"
+    )
+    watch_rest_seconds: float = Field(
+        2.0,
+        ge=0,
+        description="a watched file is complete once its size and time have not changed that long",
+    )
+    idle_seconds: float = Field(
+        1.0, gt=0, le=60, description="how often `mcw run` and `mcw watch` look for something new"
     )
     query_seconds: float = Field(30.0, gt=0, description="longest a query may run, seconds")
 

@@ -9,19 +9,31 @@ from __future__ import annotations
 
 import sys
 import traceback
+from functools import cache
 from importlib.metadata import entry_points
+from typing import TYPE_CHECKING
 
 from warehouse.errors import WarehouseError
+
+if TYPE_CHECKING:
+    from typer import Typer
 
 _FAULT_OF_OURS = 70
 
 
-def main() -> None:
-    """Entry point of the command `mcw`."""
+@cache
+def complete_app() -> Typer:
+    """The commands, with those that installed packages add by the entry point `mcw.commands`."""
     from warehouse.cli.app import app
 
     for entry in sorted(entry_points(group="mcw.commands"), key=lambda e: e.name):
         app.command(entry.name)(entry.load())
+    return app
+
+
+def main() -> None:
+    """Entry point of the command `mcw`."""
+    app = complete_app()
     try:
         app(prog_name="mcw")
     except WarehouseError as error:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from warehouse.cli import arrival, asking, setup, withdrawal
+from warehouse.cli import arrival, asking, housekeeping, setup, status, watching, withdrawal
 
 app = typer.Typer(
     help="Every condition reading of every machine on every site: taken in, judged, served.",
@@ -27,3 +27,12 @@ app.command("retract")(withdrawal.retract_package)
 app.command("judge")(asking.judge)
 app.command("worst")(asking.worst)
 app.command("query")(asking.query)
+app.command("watch")(watching.watch)
+app.command("run")(watching.run)
+app.command("status")(status.status)
+app.command("compact")(housekeeping.compact)
+app.command("vacuum")(housekeeping.vacuum)
+app.command("check")(housekeeping.check)
+app.command("backup")(housekeeping.backup)
+app.command("restore")(housekeeping.restore)
+app.command("migrate")(housekeeping.migrate)

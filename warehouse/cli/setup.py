@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated
 
@@ -11,11 +12,13 @@ from warehouse.adapters import adapters
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.registry.stored import stored_entities
-from warehouse.services.registry import import_registry
+from warehouse.services.ingest import judge_now
+from warehouse.services.registry_changes import export_registry, import_changes
 from warehouse.settings import load_settings
 from warehouse.store import create_store, open_store
 
 config_app = typer.Typer(help="Settings of a store.", no_args_is_help=True)
+_SHOWN = 20
 registry_app = typer.Typer(help="What stands where.", no_args_is_help=True)
 
 
@@ -58,16 +61,54 @@ def validate_config(home: Home = DEFAULT_HOME) -> None:
 
 @registry_app.command("import")
 def import_folder(
-    folder: Annotated[Path, typer.Argument(help="Folder with sites.csv, assets.csv, ...")],
+    source: Annotated[
+        Path,
+        typer.Argument(
+            metavar="PATH", help="Folder with sites.csv, assets.csv, ... or a workbook."
+        ),
+    ],
     home: Home = DEFAULT_HOME,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Show what would change; import nothing.")
+    ] = False,
     json: Json = False,
 ) -> None:
     """Import registry files: all of them, or none and every fault listed."""
-    counts = import_registry(open_store(home), folder)
+    store = open_store(home)
+    done = import_changes(store, source, dry_run)
+    if done.replaced.any:
+        judge_now(store)
+    if json:
+        show.as_json({**done.stated, "changes": done.counts, "replaced": asdict(done.replaced)})
+        return
+    kinds = ["new", "changed", "unchanged", "withdrawn"]
+    rows = [[name, *(counts[kind] for kind in kinds)] for name, counts in done.counts.items()]
+    title = "Would be imported (nothing was)" if dry_run else "Imported"
+    show.table(title, ["entity", *kinds], rows, right=kinds)
+    if dry_run:
+        for name, ids in done.differences.changed_ids.items():
+            for each in ids[:_SHOWN]:
+                show.out.print(f"{name}: {each} changes", markup=False, highlight=False)
+    if done.replaced.any:
+        replaced = done.replaced
+        show.notes.print(
+            f"{replaced.placed:,} stored readings were placed anew, {replaced.unplaced:,} are on "
+            f"no machine now (see `mcw rejects`), {replaced.returned:,} came back."
+        )
+
+
+@registry_app.command("export")
+def export_entities(
+    target: Annotated[Path, typer.Argument(help="Folder for CSVs, or a file that ends in .xlsx.")],
+    home: Home = DEFAULT_HOME,
+    json: Json = False,
+) -> None:
+    """Write the registry as it stands, in the form `import` reads."""
+    counts = export_registry(open_store(home), target)
     if json:
         show.as_json(counts)
     else:
-        show.table("Imported", ["entity", "rows"], counts.items(), right=["rows"])
+        show.table("Exported", ["entity", "rows"], counts.items(), right=["rows"])
 
 
 @registry_app.command("show")

@@ -186,6 +186,11 @@ class Ledger:
         sync_file(target)
         sync_folder(target.parent)
 
+    def has_payload(self, package: Package) -> bool:
+        """Whether the package's bytes are still here; old ones are removed by `mcw vacuum`."""
+        kept = self._connection.execute(_SQL["keeps_payload"], (package.seq,)).fetchone()
+        return bool(kept[0]) or self._large(package.sha256).exists()
+
     def _large(self, digest: str) -> Path:
         return self.folder / "payloads" / digest[:2] / digest
 

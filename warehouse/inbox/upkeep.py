@@ -133,9 +133,17 @@ class Upkeep:
         return self._base + seq
 
     def renew_inbox(self) -> str:
-        """Give the inbox a new identity: no commit of it can be taken for one made before."""
+        """Give the inbox a new identity: no commit of it can be taken for one made before.
+
+        Commits recorded under the old identity are forgotten; packages that
+        still need one must have been offered again before.
+        """
         identity = str(uuid.uuid4())
+        self._connection.execute("BEGIN IMMEDIATE")
+        for statement in ("forget_members", "forget_commits"):
+            self._connection.execute(_SQL[statement])
         self._connection.execute(_SQL["renew_inbox"], (identity,))
+        self._connection.execute("COMMIT")
         return identity
 
     def offer_again(self, packages: Mapping[int, tuple[int, int]]) -> None:
@@ -157,6 +165,11 @@ class Upkeep:
             row["seq"]: (row["state"], row["attempts"], row["stored"])
             for row in self._all("counts")
         }
+
+    def placed_by(self) -> int | None:
+        """Version of the registry that stored readings are placed by: it is read once more."""
+        rows = self._all("placed_by")
+        return int(rows[0]["version"]) if rows else None
 
     def file_names(self) -> dict[int, str]:
         """The file name of each package sequence."""

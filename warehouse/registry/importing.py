@@ -1,11 +1,11 @@
-"""Importing the registry from a folder of CSV files: every fault listed, or nothing imported."""
+"""Importing the registry from CSV files or a workbook: every fault listed, or nothing imported."""
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -13,102 +13,186 @@ import pyarrow as pa
 
 from schemas.columns import Column, Table
 from schemas.tables.registry import ENTITIES, REGISTRY
-from warehouse.errors import RegistryError, SourceMissingError
+from warehouse.errors import RegistryError
 from warehouse.registry.cells import read_cell
 from warehouse.registry.checks import check_together
+from warehouse.registry.sheets import Sheet, cell_name, cell_text, read_sheets
 
 Rows = dict[str, list[dict[str, Any]]]
 """Entities by kind, each a row of plain values."""
 
+WITHDRAW = "withdraw"
+"""A column any file may have besides its own: true takes the entity of that key back."""
+_WITHDRAW = Column(WITHDRAW, "bool", "true: the entity no longer stands")
+
+
+@dataclass(frozen=True, slots=True)
+class Statements:
+    """What an import states: entities, and those it takes back (key columns count there)."""
+
+    rows: Rows
+    withdrawn: Rows = field(default_factory=dict)
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """Rows by kind."""
+        return {
+            name: len(rows) + len(self.withdrawn.get(name, [])) for name, rows in self.rows.items()
+        }
+
 
 def read_folder(folder: Path, known: dict[str, pa.Table]) -> Rows:
-    """Entities from every CSV of `folder` that bears the name of an entity.
+    """Entities from every CSV of `folder` (or sheet of a workbook) that bears an entity's name.
 
     `known` is the registry so far: references may point into it. Raises
     SourceMissingError where there is no such file, RegistryError with every
     fault, each naming file, line and column.
     """
-    paths = {name: folder / f"{name}.csv" for name in ENTITIES}
-    present = {name: path for name, path in paths.items() if path.is_file()}
-    if not present:
-        names = ", ".join(path.name for path in paths.values())
-        raise SourceMissingError(str(folder), "no registry file is in it", f"looked for {names}")
+    return read_statements(folder, known).rows
+
+
+def read_statements(source: Path, known: dict[str, pa.Table]) -> Statements:
+    """As `read_folder`, with the entities that are taken back beside those that are stated."""
     faults: list[str] = []
+    sheets = read_sheets(source, faults)
     rows: Rows = {}
-    for name, path in present.items():
-        rows[name] = list(_read(path, ENTITIES[name], faults))
+    withdrawn: Rows = {}
+    for name, sheet in sheets.items():
+        rows[name], withdrawn[name] = _read(sheet, ENTITIES[name], faults)
     if not faults:
-        faults.extend(check_together(rows, known))
+        faults.extend(check_together(rows, known, withdrawn))
     if faults:
         raise RegistryError(faults)
-    for found in rows.values():
+    for found in (*rows.values(), *withdrawn.values()):
         for row in found:
             row.pop("_line")
-    return rows
+    return Statements(rows, {name: found for name, found in withdrawn.items() if found})
 
 
-def _read(path: Path, table: Table, faults: list[str]) -> Iterator[dict[str, Any]]:
+def _read(
+    sheet: Sheet, table: Table, faults: list[str]
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Rows stated and rows taken back; column by column, each different text looked at once."""
+    if not _header_fits(sheet, table, faults):
+        return [], []
+    before = len(faults)
+    width = len(sheet.header)
+    for number, cells in sheet.rows:
+        if len(cells) != width:
+            faults.append(f"{sheet.label} line {number}: has not the {width} columns named")
+    if len(faults) > before:
+        return [], []
+    heard: list[tuple[int, str]] = []
+    back = _values(sheet, _WITHDRAW, range(len(sheet.rows)), heard)
+    faults.extend(text for _, text in heard)
+    kept = [index for index, taken in enumerate(back) if not taken]
+    gone = [index for index, taken in enumerate(back) if taken]
+    keys = [column for column in table.columns if column.name in table.key]
+    absent = _missing(sheet, table)
+    if kept and absent:
+        faults.append(f"{sheet.label}: line 1 lacks the column {', '.join(absent)}")
+        return [], []
+    return _rows(sheet, table.columns, kept, faults), _rows(sheet, keys, gone, faults)
+
+
+def _rows(
+    sheet: Sheet, columns: Iterable[Column], chosen: list[int], faults: list[str]
+) -> list[dict[str, Any]]:
+    found: dict[str, list[Any]] = {
+        "_line": [f"{sheet.label} line {sheet.rows[index][0]}" for index in chosen]
+    }
+    heard: list[tuple[int, str]] = []
+    for column in columns:
+        found[column.name] = _values(sheet, column, chosen, heard)
+    faults.extend(text for _, text in sorted(heard, key=lambda fault: fault[0]))
+    names = list(found)
+    return [dict(zip(names, values, strict=True)) for values in zip(*found.values(), strict=True)]
+
+
+def _values(
+    sheet: Sheet, column: Column, chosen: Iterable[int], heard: list[tuple[int, str]]
+) -> list[Any]:
+    """Values of a column at the chosen rows; `heard` gets the faults with their line."""
+    if column.name not in sheet.header:
+        return [None for _ in chosen]
+    place = sheet.header.index(column.name)
+    seen: dict[Any, Any] = {}
+    values = []
+    for index in chosen:
+        line, cells = sheet.rows[index]
+        cell = cells[place]
+        known = (type(cell), cell)
+        if known not in seen:
+            seen[known] = _value(column, cell)
+        value = seen[known]
+        if isinstance(value, ValueError):
+            where = f" (cell {cell_name(place, line)})" if sheet.workbook else ""
+            heard.append((line, f"{sheet.label} line {line} column {column.name}{where}: {value}"))
+            value = None
+        values.append(value)
+    return values
+
+
+def _value(column: Column, cell: Any) -> Any:
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        faults.append(f"{path.name}: not readable as UTF-8 text: {error}")
-        return
-    reader = csv.DictReader(text.splitlines())
-    header = [name.strip() for name in reader.fieldnames or []]
-    reader.fieldnames = header
-    missing = [c.name for c in table.columns if c.required and c.name not in header]
-    unknown = [name for name in header if name not in table.column_names]
+        return read_cell(column, cell_text(column, cell).strip())
+    except ValueError as error:
+        return error
+
+
+def _header_fits(sheet: Sheet, table: Table, faults: list[str]) -> bool:
+    allowed = (*table.column_names, WITHDRAW)
+    missing = _missing(sheet, table)
+    if WITHDRAW in sheet.header:
+        missing = [name for name in missing if name in table.key]
+    unknown = [name for name in sheet.header if name not in allowed]
+    twice = sorted({name for name in sheet.header if sheet.header.count(name) > 1} - set(unknown))
     if missing:
-        faults.append(f"{path.name}: line 1 lacks the column {', '.join(missing)}")
+        faults.append(f"{sheet.label}: line 1 lacks the column {', '.join(missing)}")
     if unknown:
         faults.append(
-            f"{path.name}: line 1 has the unknown column {', '.join(unknown)}; "
+            f"{sheet.label}: line 1 has the unknown column {', '.join(unknown)}; "
             f"allowed: {', '.join(table.column_names)}"
         )
-    if missing or unknown:
-        return
-    for number, cells in enumerate(reader, 2):
-        if any(text and text.strip() for text in cells.values() if isinstance(text, str)):
-            yield from _row(path.name, number, cells, table, faults)
+    if twice:
+        faults.append(f"{sheet.label}: line 1 names the column {', '.join(twice)} twice")
+    return not (missing or unknown or twice)
 
 
-def _row(
-    file: str, number: int, cells: dict[str, Any], table: Table, faults: list[str]
-) -> Iterator[dict[str, Any]]:
-    row: dict[str, Any] = {"_line": f"{file} line {number}"}
-    before = len(faults)
-    if None in cells or None in cells.values():
-        faults.append(f"{file} line {number}: has not the {len(table.column_names)} columns named")
-        return
-    for column in table.columns:
-        row[column.name] = _cell(file, number, column, cells.get(column.name, ""), faults)
-    if len(faults) == before:
-        yield row
+def _missing(sheet: Sheet, table: Table) -> list[str]:
+    return [c.name for c in table.columns if c.required and c.name not in sheet.header]
 
 
-def _cell(file: str, number: int, column: Column, text: str, faults: list[str]) -> Any:
-    try:
-        return read_cell(column, text.strip())
-    except ValueError as error:
-        faults.append(f"{file} line {number} column {column.name}: {error}")
-        return None
+def to_events(
+    rows: Rows, event_set: int, recorded_at: dt.datetime, withdrawn: Rows | None = None
+) -> pa.Table:
+    """One event an entity, in the columns of table `registry`; a null body withdraws."""
+    entities: list[str] = []
+    ids: list[str] = []
+    bodies: list[str | None] = []
+    for name, found in rows.items():
+        entities += [name] * len(found)
+        ids += [entity_id(ENTITIES[name], row) for row in found]
+        bodies += [json.dumps(row, default=_json, sort_keys=True) for row in found]
+    for name, found in (withdrawn or {}).items():
+        entities += [name] * len(found)
+        ids += [entity_id(ENTITIES[name], row) for row in found]
+        bodies += [None] * len(found)
+    count = len(ids)
+    columns = {
+        "entity": entities,
+        "id": ids,
+        "valid_from": [None] * count,
+        "recorded_at": [recorded_at] * count,
+        "event_set": [event_set] * count,
+        "body": bodies,
+    }
+    return pa.table(columns, schema=REGISTRY.arrow)
 
 
-def to_events(rows: Rows, event_set: int, recorded_at: dt.datetime) -> pa.Table:
-    """One event an entity, in the columns of table `registry`."""
-    events = [
-        {
-            "entity": name,
-            "id": "/".join(_key_text(row[key]) for key in ENTITIES[name].key),
-            "valid_from": None,
-            "recorded_at": recorded_at,
-            "event_set": event_set,
-            "body": json.dumps(row, default=_json, sort_keys=True),
-        }
-        for name, found in rows.items()
-        for row in found
-    ]
-    return pa.Table.from_pylist(events, REGISTRY.arrow)
+def entity_id(table: Table, row: dict[str, Any]) -> str:
+    """Key of an entity as the event table writes it."""
+    return "/".join(_key_text(row[key]) for key in table.key)
 
 
 def _key_text(value: Any) -> str:

@@ -14,12 +14,14 @@ from filelock import FileLock
 from warehouse.adapters import Decoding, adapter, decode
 from warehouse.errors import StoreError
 from warehouse.inbox import Counts, Ledger, Receipt
+from warehouse.inbox.upkeep import check_ledger
 from warehouse.mapping import Mapping, load_mapping
 from warehouse.normalise import normalise, rejects
 from warehouse.registry import placements
 from warehouse.registry.stored import stored_entities
 from warehouse.services.committing import Outcome, commit_pending
 from warehouse.services.judging import Judged, judge_store
+from warehouse.services.replacing import replace_readings
 from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.workspace import workspace
@@ -70,8 +72,13 @@ def _check_free_disk(store: Store) -> None:
 def commit_all(
     store: Store, ledger: Ledger, seen: Callable[[Outcome], None] = lambda _: None
 ) -> list[Outcome]:
-    """Take every received package into the dataset; `seen` hears of each as it is done."""
+    """Take every received package into the dataset; `seen` hears of each as it is done.
+
+    Raises LedgerError for a ledger older than the dataset it commits into.
+    """
     with only_committer(store):
+        check_ledger(store, ledger)
+        replace_readings(store, ledger)
         outcomes = []
         for outcome in commit_pending(store, ledger, placements(stored_entities(store))):
             seen(outcome)
@@ -96,14 +103,17 @@ class Trial:
 
 
 def replay(ledger: Ledger, numbers: Iterable[int] = ()) -> list[int]:
-    """Put packages with refused items back in line (all, or those named); returns their numbers."""
+    """Put packages with refused items back in line (all, or those named); returns their numbers.
+
+    Withdrawn packages, and those whose bytes `mcw vacuum` has removed, stay as they are.
+    """
     chosen = [ledger.package(number) for number in numbers]
     if not chosen:
         chosen = [package for package in ledger.packages() if package.counts.rejected]
-    chosen = [package for package in chosen if package.state != "retracted"]
-    for package in chosen:
+    able = [p for p in chosen if p.state != "retracted" and ledger.has_payload(p)]
+    for package in able:
         ledger.reopen(package)
-    return [package.number for package in chosen]
+    return [package.number for package in able]
 
 
 def try_mapping(store: Store, arrival: Arrival, shown: int = 10) -> Trial:

@@ -1,10 +1,21 @@
 -- purpose: the table `superseded` as it is with the given packages withdrawn
 -- grain: one row a reading that does not count
 -- Among rows that may count, the one issued (else received) last counts; then the higher package.
+-- What was written again at another place is withdrawn with the row it was a copy of.
 CREATE OR REPLACE TABLE superseded_anew AS
-WITH replaced AS (
+WITH RECURSIVE replaced AS (
     SELECT superseded.* FROM superseded SEMI JOIN touched USING (package, row)
     WHERE why = 're-placed'
+),
+withdrawn AS (
+    SELECT package, row, identity_no FROM touched
+    WHERE package IN (SELECT package FROM retracted)
+    UNION
+    SELECT copies.package, copies.row, copies.identity_no
+    FROM withdrawn
+    JOIN replaced ON replaced.package = withdrawn.package AND replaced.row = withdrawn.row
+    JOIN touched AS copies
+        ON copies.package = replaced.ended_by AND copies.identity_no = withdrawn.identity_no
 ),
 ranked AS (
     SELECT package, row,
@@ -12,7 +23,7 @@ ranked AS (
         row_number() OVER best_first AS place
     FROM touched
     ANTI JOIN replaced USING (package, row)
-    WHERE package NOT IN (SELECT package FROM retracted)
+    ANTI JOIN withdrawn USING (package, row)
     WINDOW best_first AS (PARTITION BY identity_no ORDER BY issued DESC, package DESC, row DESC)
 )
 SELECT superseded.* FROM superseded ANTI JOIN touched USING (package, row)
@@ -20,8 +31,7 @@ UNION ALL
 SELECT * FROM replaced
 UNION ALL
 SELECT package, row, package, 'retracted', $recorded_at::TIMESTAMPTZ
-FROM touched
+FROM withdrawn
 ANTI JOIN replaced USING (package, row)
-WHERE package IN (SELECT package FROM retracted)
 UNION ALL
 SELECT package, row, winner, 'revision', $recorded_at::TIMESTAMPTZ FROM ranked WHERE place > 1

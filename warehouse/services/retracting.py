@@ -88,12 +88,11 @@ def _with_copies(ledger: Ledger, package: Package) -> list[Package]:
         and other.number != package.number
         and other.counts.duplicate
         and other.state in ("committed", "committed-with-rejects")
+        and ledger.has_payload(other)
     ]
 
 
-def _anew(
-    store: Store, number: int, retracted: set[int]
-) -> tuple[tuple[int, int, int], pa.Table]:
+def _anew(store: Store, number: int, retracted: set[int]) -> tuple[tuple[int, int, int], pa.Table]:
     """Rows of the package, rows that stop counting and that count again; the new `superseded`."""
     columns = ", ".join(f"readings.{name}" for name in IDENTITY)
     with workspace(store.inbox, store.settings) as session:

@@ -7,6 +7,7 @@ is written with: a stale object then fails instead of writing twice.
 
 from __future__ import annotations
 
+import random
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -26,6 +27,7 @@ from warehouse.store.files import write_file
 
 _CHECKPOINT_EVERY = "20"
 _ATTEMPTS = 5
+_EXCHANGES = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,18 @@ class DataFile:
     first: Any
     last: Any
     last_seq: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An active file as the log states it: its name below the table's folder, unescaped."""
+
+    name: str
+    size: int
+    rows: int
+    partition: Mapping[str, str]
+    first: Any
+    last: Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,42 +151,108 @@ class DeltaLog:
         added = [self.root / unquote(a.path) for a in actions if isinstance(a, AddAction)]
         sync_all(added)
         try:
-            table.create_write_transaction(
-                actions,
-                mode="append",
-                schema=self.table.arrow_with_partitions,
-                partition_by=list(self.table.partition_by) or None,
-                commit_properties=CommitProperties(
-                    custom_metadata=metadata or {},
-                    max_commit_retries=0,
-                    app_transactions=[
-                        Transaction(commit.application, commit.number, int(time.time() * 1000))
-                    ],
-                ),
-                post_commithook_properties=PostCommitHookProperties(
-                    create_checkpoint=True, cleanup_expired_logs=False
-                ),
-            )
+            self._record(table, actions, commit, metadata)
         except (CommitFailedError, DeltaError):
             if _seen(self._newest(), commit.application) >= commit.number:
                 return True  # an error although it was written
             for path in added:
                 path.unlink(missing_ok=True)
             return False
-        log = sorted((self.root / "_delta_log").glob("*.json"))
-        sync_all(log[-1:])
         return True
+
+    def _record(
+        self,
+        table: DeltaTable,
+        actions: Sequence[AddAction | RemoveAction],
+        commit: Commit,
+        metadata: dict[str, Any] | None,
+    ) -> None:
+        """Write the next log entry, durably. Fails where another commit came first."""
+        before = int(table.version())
+        table.create_write_transaction(
+            list(actions),
+            mode="append",
+            schema=self.table.arrow_with_partitions,
+            partition_by=list(self.table.partition_by) or None,
+            commit_properties=CommitProperties(
+                custom_metadata=metadata or {},
+                max_commit_retries=0,
+                app_transactions=[
+                    Transaction(commit.application, commit.number, int(time.time() * 1000))
+                ],
+            ),
+            post_commithook_properties=PostCommitHookProperties(
+                create_checkpoint=True, cleanup_expired_logs=False
+            ),
+        )
+        log = (self.root / "_delta_log").glob("*.json")  # others may have committed since
+        sync_all(sorted(path for path in log if path.name > f"{before:020d}.json"))
+
+    def exchange(
+        self, removed: Sequence[Entry], added: Sequence[AddAction], commit: Commit
+    ) -> bool:
+        """Put files in the place of others that hold the same rows, durably.
+
+        Returns False, and commits nothing, where `commit` was made already or a
+        file of `removed` is no longer active: a compare-and-set. Commits of
+        others in between do not matter. Raises StoreConflictError where they
+        never leave a gap.
+        """
+        sync_all([self.root / unquote(action.path) for action in added])
+        actions: list[AddAction | RemoveAction] = [*map(_removal, removed), *added]
+        for attempt in range(_EXCHANGES):
+            table = self._newest()
+            active = {entry.name for entry in self.entries()}
+            if {unquote(action.path) for action in added} <= active:
+                return True  # an error although it was written
+            if _seen(table, commit.application) >= commit.number:
+                return False
+            if not {entry.name for entry in removed} <= active:
+                return False
+            try:
+                self._record(table, actions, commit, {"mcw.compacted": len(removed)})
+            except (CommitFailedError, DeltaError):
+                time.sleep(random.uniform(0, 0.02 * min(attempt + 1, 25)))
+            else:
+                return True
+        raise StoreConflictError(
+            self.root, f"{_EXCHANGES} commits in a row were overtaken", "try again"
+        )
+
+    def entries(self, version: int | None = None) -> list[Entry]:
+        """Active files of a version (the newest if none is given), as the log states them."""
+        listed = pa.table(self._at(version).get_add_actions(flatten=True)).to_pylist()
+        return [
+            Entry(
+                name=unquote(entry["path"]),
+                size=int(entry["size_bytes"]),
+                rows=int(entry.get("num_records") or 0),
+                partition={n: entry[f"partition.{n}"] for n in self.table.partition_by},
+                first=entry.get("min.ts"),
+                last=entry.get("max.ts"),
+            )
+            for entry in listed
+        ]
+
+    def _at(self, version: int | None) -> DeltaTable:
+        if version is not None and self._open is None:
+            return DeltaTable(self.root, version=version)  # even where the tip is torn
+        table = self._newest()
+        if version is None or version == table.version():
+            return table
+        return DeltaTable(self.root, version=version)
 
     def committed(self, application: str) -> int:
         """The highest number that application has committed; -1 for none."""
         return _seen(self._newest(), application)
 
+    def committed_at(self, application: str, version: int) -> int:
+        """The same as of a version."""
+        return _seen(self._at(version), application)
+
     def files(self, version: int | None = None) -> list[DataFile]:
         """Active files of a version (the newest if none is given)."""
-        table = self._newest()
-        if version is not None and version != table.version():
-            table = DeltaTable(self.root, version=version)
-        entries = pa.table(table.get_add_actions(flatten=True))
+        entries = pa.table(self._at(version).get_add_actions(flatten=True))
         names = set(entries.column_names)
         return [
             DataFile(
@@ -191,10 +271,21 @@ def _seen(table: DeltaTable, application: str) -> int:
     return -1 if found is None else int(found)
 
 
+def _removal(entry: Entry) -> RemoveAction:
+    """The library escapes the path itself: it must come unescaped, or it names no file."""
+    return RemoveAction(
+        path=entry.name,
+        data_change=False,
+        deletion_timestamp=int(time.time() * 1000),
+        size=entry.size,
+        partition_values=dict(entry.partition),
+    )
+
+
 def _removals(table: DeltaTable) -> list[RemoveAction]:
     now = int(time.time() * 1000)
     entries = pa.table(table.get_add_actions(flatten=True)).to_pylist()
     return [
-        RemoveAction(path=entry["path"], data_change=True, deletion_timestamp=now)
+        RemoveAction(path=unquote(entry["path"]), data_change=True, deletion_timestamp=now)
         for entry in entries
     ]

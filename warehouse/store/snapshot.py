@@ -10,6 +10,7 @@ import datetime as dt
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 
 import pyarrow as pa
 import pyarrow.parquet as pq
@@ -69,3 +70,28 @@ def _read_newest(log: DeltaLog) -> Snapshot | None:
         as_of=row["as_of"],
         versions=json.loads(row["versions"]),
     )
+
+
+class SnapshotWatch:
+    """Looks again and again for a newly published state, at the cost of one look at one file name.
+
+    Every commit writes the next number into the table's log: as long as that
+    file is not there, nothing was published.
+    """
+
+    def __init__(self, store: Store) -> None:
+        self._log = store.table(SNAPSHOTS)
+        self._next: Path | None = None
+
+    def newer(self) -> Snapshot | None:
+        """The newest state if it may be new since the last call, else None."""
+        if self._next is not None and not self._next.exists():
+            return None
+        version = self._log.version()
+        found = _read_newest(self._log)  # may be newer than `version`: then it is read once more
+        self._next = self._log.root / "_delta_log" / f"{version + 1:020d}.json"
+        return found
+
+    def again(self) -> None:
+        """Forget the last look: what it found could not be used."""
+        self._next = None

@@ -26,6 +26,9 @@ VALUES (:source, :sha256, :mapping, :file, :bytes, :received_at, 'received')
 -- name: insert_payload
 INSERT INTO payloads (seq, content) VALUES (?, ?)
 
+-- name: keeps_payload
+SELECT count(*) FROM payloads WHERE seq = ?
+
 -- name: read_payload
 SELECT content FROM payloads WHERE seq = ?
 

@@ -22,13 +22,23 @@ SELECT DISTINCT seq FROM packages JOIN members USING (seq) WHERE state = 'receiv
 -- name: renew_inbox
 UPDATE inbox SET inbox_id = ?
 
+-- name: forget_members
+DELETE FROM members
+
+-- name: forget_commits
+DELETE FROM groups
+
 -- name: forget_groups
 DELETE FROM members WHERE seq = ?
 
+-- a withdrawn package stays withdrawn
 -- name: offer_again
 UPDATE packages
-SET state = 'received', attempts = attempts + 1, accepted = :accepted, revised = :revised
+SET state = CASE state WHEN 'retracted' THEN state ELSE 'received' END, attempts = attempts + 1, accepted = :accepted, revised = :revised
 WHERE seq = :seq AND mapping <> 're-placed'
+
+-- name: placed_by
+SELECT version FROM placed_by
 
 -- name: forget_placed_by
 DELETE FROM placed_by

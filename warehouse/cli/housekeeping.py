@@ -1,0 +1,183 @@
+"""Housekeeping: compact, vacuum, check, backup, restore, migrate."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.text import Text
+
+from warehouse.cli import show
+from warehouse.cli.options import DEFAULT_HOME, Home, Json
+from warehouse.errors import StoreVersionError
+from warehouse.services import housekeeping
+from warehouse.services.backup import back_up
+from warehouse.services.backup import restore as restore_backup
+from warehouse.services.checking import Report, check_store
+from warehouse.store import Store, open_store
+from warehouse.store.compaction import Compacted
+
+_UNSOUND = 6
+
+
+def compact(home: Home = DEFAULT_HOME, json: Json = False) -> None:
+    """Make few sorted files of many small ones; which rows exist never changes."""
+    store = open_store(home)
+    done: list[Compacted] = []
+    with show.notes.status("compacting"):
+        for one in housekeeping.compact(store):
+            done.append(one)
+    if json:
+        show.as_json([asdict(one) for one in done])
+    elif not done:
+        most = store.settings.compact_files
+        show.out.print(f"Nothing to do: no partition has more than {most} small files.")
+    else:
+        rows = [
+            [c.table, c.partition, c.files_before, c.files_after, c.rows, _size(c.bytes_after)]
+            for c in done
+        ]
+        columns = ["table", "partition", "files before", "files after", "rows", "size"]
+        show.table("Compacted", columns, rows, right=columns[2:])
+
+
+def vacuum(
+    home: Home = DEFAULT_HOME,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Remove them; without it they are listed.")
+    ] = False,
+    json: Json = False,
+) -> None:
+    """Remove replaced files and payloads that are past their retention."""
+    store = open_store(home)
+    found = housekeeping.vacuum(store, really=yes)
+    if json:
+        show.as_json(
+            {
+                "removed": found.removed,
+                "bytes": found.bytes,
+                "files": [str(one.path.relative_to(store.home)) for one in found.files],
+                "payloads": [one.file for one in found.payloads],
+            }
+        )
+        return
+    verb = "Removed" if found.removed else "Would be removed (with --yes)"
+    show.out.print(
+        f"{verb}: {show.counted(len(found.files), 'data file')}, "
+        f"{show.counted(len(found.payloads), 'payload')}, {_size(found.bytes)}. "
+        f"Kept for readers: {store.settings.retention_days} days."
+    )
+
+
+def check(
+    home: Home = DEFAULT_HOME,
+    mend: Annotated[
+        bool, typer.Option("--mend", help="Move a torn commit at the tip of a log aside.")
+    ] = False,
+    json: Json = False,
+) -> None:
+    """Check files, log, identities, counts and ledger; ends with 6 if anything is wrong."""
+    store = open_store(home)
+    if mend:
+        _mend(store)
+        store = open_store(home)
+    with show.notes.status("checking"):
+        report = check_store(store)
+    if json:
+        show.as_json({"sound": not report.faults, **asdict(report)})
+    else:
+        _show_report(report)
+    if report.faults:
+        raise typer.Exit(_UNSOUND)
+
+
+def _mend(store: Store) -> None:
+    plan = housekeeping.plan_mending(store)
+    for table, entries in plan.torn.items():
+        _note(f"{table}: torn at the tip: {', '.join(path.name for path in entries)}")
+    for number, file in plan.again.items():
+        _note(f"offered again: package {number} ({file})")
+    if not plan.torn and not plan.again:
+        _note("Nothing to mend.")
+        return
+    for path in housekeeping.mend(store, plan):
+        _note(f"moved to {path}")
+
+
+def _note(text: str) -> None:
+    show.notes.print(text, markup=False, highlight=False)
+
+
+def _show_report(report: Report) -> None:
+    rows = [
+        [name, str(version), report.files[name], report.rows[name]]
+        for name, version in report.versions.items()
+    ]
+    show.table("Checked", ["table", "version", "files", "rows"], rows, right=["files", "rows"])
+    for finding in report.findings:
+        word = "FAULT" if finding.severity == "fault" else "note"
+        head = f"{word}  {finding.table}, {finding.check}: {finding.detail} ({finding.count:,})"
+        show.out.print(Text(head, style="red" if word == "FAULT" else ""))
+        for one in finding.sample:
+            show.out.print(Text(f"    {one}"))
+        show.out.print(Text(f"    What to do: {finding.remedy}"))
+    if not report.faults:
+        show.out.print("The store is sound.")
+
+
+def backup(
+    target: Annotated[Path, typer.Argument(help="New or empty folder.")],
+    home: Home = DEFAULT_HOME,
+    json: Json = False,
+) -> None:
+    """Copy the newest published state of a store that is in use."""
+    done = back_up(open_store(home), target)
+    if json:
+        show.as_json(asdict(done))
+    else:
+        show.out.print(
+            f"Published state {done.seq} is in {target}: "
+            f"{show.counted(done.files, 'file')}, {_size(done.bytes)}."
+        )
+
+
+def restore(
+    source: Annotated[Path, typer.Argument(metavar="BACKUP", help="Folder of a backup.")],
+    home: Annotated[Path, typer.Argument(help="New or empty folder of the store.")],
+    json: Json = False,
+) -> None:
+    """Make a store of a backup; what came after it is offered again where it had arrived."""
+    done = restore_backup(source, home)
+    if json:
+        show.as_json(asdict(done))
+    else:
+        show.out.print(
+            f"Published state {done.seq} is restored in {home}; "
+            f"{show.counted(len(done.offered_again), 'package')} will be taken in again."
+        )
+
+
+def migrate(
+    home: Home = DEFAULT_HOME,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="List the steps and take none.")
+    ] = False,
+    json: Json = False,
+) -> None:
+    """Lift a store to the format version this program reads."""
+    steps = housekeeping.plan_migration(home)
+    if steps and not dry_run:
+        why = f"{show.counted(len(steps), 'step')} would be taken"
+        raise StoreVersionError(home, why, "this version lists them only, with --dry-run")
+    if json:
+        show.as_json([step.what for step in steps])
+    elif not steps:
+        show.out.print("Nothing to do: the store has the format version this program reads.")
+    else:
+        show.table("Steps", ["step"], [[step.what] for step in steps])
+
+
+def _size(count: int) -> str:
+    return f"{count / 1e6:,.1f} MB"

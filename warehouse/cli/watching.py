@@ -1,0 +1,70 @@
+"""Working in the background: watching a folder, and the one process that commits and judges."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from warehouse.cli import show
+from warehouse.cli.options import DEFAULT_HOME, Home
+from warehouse.inbox import Ledger
+from warehouse.services.folder import WatchedFolder
+from warehouse.services.running import Runner, only_runner
+from warehouse.services.stopping import stopping_on_signals
+from warehouse.services.watching import Watch
+from warehouse.store import open_store
+
+
+def watch(
+    folder: Annotated[Path, typer.Argument(help="Folder the source writes its files to.")],
+    mapping: Annotated[Path, typer.Option("--mapping", "-m", help="Mapping file (TOML).")],
+    home: Home = DEFAULT_HOME,
+    pattern: Annotated[str, typer.Option("--pattern", help="Names of the files to take.")] = "*",
+    once: Annotated[bool, typer.Option("--once", help="Take what is there, then end.")] = False,
+    move_to: Annotated[
+        Path | None, typer.Option("--move-to", help="Move files there once they are committed.")
+    ] = None,
+) -> None:
+    """Take the files of a folder in as they become complete, and judge."""
+    store = open_store(home)
+    watched = WatchedFolder(folder, pattern, store.settings.watch_rest_seconds)
+    with stopping_on_signals() as stop, Ledger.open(store.inbox) as ledger:
+        work = Watch(store, ledger, watched, mapping, _say, move_to)
+        if not once:
+            _say(f"watching {folder} for {pattern}")
+        done = work.run_once(stop) if once else work.run(stop)
+    _say(
+        f"{show.counted(done.taken, 'file')} taken in, {done.repeated:,} had arrived before, "
+        f"{done.failed:,} failed"
+    )
+
+
+def run(
+    home: Home = DEFAULT_HOME,
+    once: Annotated[bool, typer.Option("--once", help="Do what there is to do, then end.")] = False,
+    wait: Annotated[
+        bool, typer.Option("--wait", help="Where another is at work, wait for its end.")
+    ] = False,
+) -> None:
+    """Commit what waits in the inbox, judge, compact: the one background process of a store."""
+    store = open_store(home)
+    with stopping_on_signals() as stop, only_runner(store, stop, wait):
+        if stop.asked:
+            return
+        with Ledger.open(store.inbox) as ledger:
+            runner = Runner(store, ledger, _say)
+            if once:
+                runner.step(stop)
+                return
+            _say(f"at work on {store.home.resolve()}")
+            runner.run(stop)
+    _say("stopped")
+
+
+def _say(text: str) -> None:
+    """A line on stderr with the time of day, UTC."""
+    now = dt.datetime.now(dt.UTC)
+    show.notes.print(f"{now:%H:%M:%S} {text}", markup=False, highlight=False, soft_wrap=True)

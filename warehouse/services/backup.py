@@ -1,0 +1,201 @@
+"""Backup of a store that others go on writing to, and restoring it elsewhere.
+
+A backup holds the newest published state: of each table the files and the log
+up to the version that state names, then the ledger, the payloads and the
+settings. The ledger is copied last, so it knows everything the tables hold;
+what it knows beyond that is offered again after restoring.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import shutil
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from schemas import FORMAT_VERSION
+from schemas.tables import PUBLISHED_WITH_SNAPSHOT
+from schemas.tables.snapshots import SNAPSHOTS
+from warehouse.durable import sync_all, sync_folder
+from warehouse.errors import StoreError, StoreVersionError
+from warehouse.inbox.upkeep import Upkeep
+from warehouse.services.housekeeping import (
+    clear_errors,
+    lost_packages,
+    offer_again,
+    only_housekeeper,
+)
+from warehouse.settings import load_settings
+from warehouse.store import Snapshot, Store
+from warehouse.store.delta import DeltaLog
+from warehouse.store.history import checkpoints, log_files, version_of
+from warehouse.store.snapshot import newest
+
+_MANIFEST = "backup.toml"
+_IDENTITY = "store.toml"
+
+
+@dataclass(frozen=True, slots=True)
+class BackedUp:
+    """A finished backup: the published state it holds, and its size."""
+
+    seq: int
+    published_at: dt.datetime
+    files: int
+    bytes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Restored:
+    """A restored store: the published state it holds, and the packages offered again."""
+
+    seq: int
+    inbox_id: str
+    offered_again: list[int]
+
+
+def back_up(store: Store, target: Path) -> BackedUp:
+    """Copy the newest published state of a live store to the empty folder `target`.
+
+    Raises StoreError where nothing is published yet, `target` holds something,
+    or a file is missing.
+    """
+    with clear_errors(target), only_housekeeper(store):
+        _claim(target)
+        pinned, snapshot = _pinned(store)
+        copied: list[Path] = []
+        for log, version in pinned:
+            copied += _copy_table(log, version, target / "tables" / log.table.name)
+        copied += _copy_inbox(store, target / "inbox")
+        copied += [_copy(p, target / p.name) for p in sorted(store.home.glob("*.toml"))]
+        sync_all(copied)
+        size = sum(path.stat().st_size for path in copied)
+        _write_manifest(target, snapshot, len(copied), size)
+    return BackedUp(snapshot.seq, snapshot.published_at, len(copied), size)
+
+
+def _claim(target: Path) -> None:
+    if target.exists() and (not target.is_dir() or any(target.iterdir())):
+        raise StoreError(target, "it is there and not empty", "choose a new or empty folder")
+    target.mkdir(parents=True, exist_ok=True)
+
+
+def _pinned(store: Store) -> tuple[list[tuple[DeltaLog, int]], Snapshot]:
+    """The versions of all tables that belong together, and the state that says so."""
+    snapshots = store.table(SNAPSHOTS)
+    version = snapshots.version()
+    snapshot = newest(store)
+    while version != snapshots.version():  # published meanwhile: look again
+        version = snapshots.version()
+        snapshot = newest(store)
+    if snapshot is None:
+        raise StoreError(store.home, "nothing is published yet", "run `mcw judge` first")
+    tables = [(store.table(t), snapshot.versions[t.name]) for t in PUBLISHED_WITH_SNAPSHOT]
+    return [*tables, (snapshots, version)], snapshot
+
+
+def _copy_table(log: DeltaLog, version: int, target: Path) -> Iterator[Path]:
+    for entry in log.entries(version):
+        source = log.root / entry.name
+        if not source.is_file():
+            raise StoreError(source, "the log names this file and it is not there", "`mcw check`")
+        copy = _copy(source, target / entry.name)
+        if copy.stat().st_size != entry.size:
+            raise StoreError(source, "it is not as long as the log states", "`mcw check`")
+        yield copy
+    for path in (*log_files(log.root), *checkpoints(log.root)):
+        if version_of(path) <= version:
+            yield _copy(path, target / "_delta_log" / path.name)
+
+
+def _copy_inbox(store: Store, target: Path) -> Iterator[Path]:
+    target.mkdir()
+    with Upkeep.open(store.inbox) as upkeep:
+        upkeep.copy_to(target / "ledger.sqlite")
+    yield target / "ledger.sqlite"
+    for path in sorted((store.inbox / "payloads").glob("*/*")):
+        yield _copy(path, target / "payloads" / path.parent.name / path.name)
+
+
+def _copy(source: Path, target: Path) -> Path:
+    target.parent.mkdir(parents=True, exist_ok=True)
+    shutil.copyfile(source, target)
+    return target
+
+
+def _write_manifest(target: Path, snapshot: Snapshot, files: int, size: int) -> None:
+    """The last file of a backup: without it a backup is unfinished and is not restored."""
+    lines = [
+        "# A backup of a store. Written by the program when everything else was there.",
+        f"format_version = {FORMAT_VERSION}",
+        f"made_at = {dt.datetime.now(dt.UTC).isoformat(timespec='seconds')}",
+        f"seq = {snapshot.seq}",
+        f"published_at = {snapshot.published_at.isoformat()}",
+        f"files = {files}",
+        f"bytes = {size}",
+        f"versions = '{json.dumps(dict(snapshot.versions), sort_keys=True)}'",
+    ]
+    path = target / _MANIFEST
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    sync_all([path])
+
+
+def restore(backup: Path, home: Path) -> Restored:
+    """Make the store of a backup at `home`, with a new inbox identity.
+
+    Raises StoreError where `backup` is unfinished or `home` holds something.
+    The store is there only when everything is: its identity is copied last.
+    """
+    with clear_errors(backup):
+        manifest = _read_manifest(backup)
+        _claim(home)
+        copied = [
+            _copy(path, home / path.relative_to(backup))
+            for path in sorted(backup.rglob("*"))
+            if path.is_file() and path.relative_to(backup).as_posix() not in (_MANIFEST, _IDENTITY)
+        ]
+        sync_all(copied)
+        identity = _copy(backup / _IDENTITY, home / "restoring.toml")
+        return _take_over(home, identity, int(manifest["seq"]))
+
+
+def _read_manifest(backup: Path) -> dict[str, Any]:
+    path = backup / _MANIFEST
+    if not path.is_file():
+        raise StoreError(backup, "it is no finished backup", "make one with `mcw backup`")
+    manifest = tomllib.loads(path.read_text(encoding="utf-8"))
+    if manifest.get("format_version") != FORMAT_VERSION:
+        raise StoreVersionError(
+            backup,
+            f"its format version is {manifest.get('format_version')}",
+            f"this program reads version {FORMAT_VERSION}",
+        )
+    files = [p for p in backup.rglob("*") if p.is_file() and p != path]
+    size = sum(p.stat().st_size for p in files)
+    if (len(files), size) != (manifest["files"], manifest["bytes"]):
+        raise StoreError(
+            backup,
+            f"it holds {len(files)} files of {size} bytes, {manifest['files']} of "
+            f"{manifest['bytes']} were written",
+            "take another backup",
+        )
+    return manifest
+
+
+def _take_over(home: Path, identity: Path, seq: int) -> Restored:
+    """Renew the inbox, put back in line what the tables do not hold, then call it a store."""
+    store = Store(home, load_settings(home).settings)
+    with Upkeep.open(store.inbox) as upkeep:
+        # A package half-way in has recorded commits of the old identity: those are void now.
+        again = {*lost_packages(store, upkeep), *upkeep.recorded_while_received()}
+        offer_again(store, upkeep, sorted(again))
+        inbox_id = upkeep.renew_inbox()
+        numbers = [upkeep.number_of(one) for one in sorted(again)]
+    identity.replace(home / _IDENTITY)
+    sync_all([home / _IDENTITY])
+    sync_folder(home)
+    return Restored(seq, inbox_id, numbers)

@@ -1,0 +1,232 @@
+"""Housekeeping of a store that others go on using: compact, vacuum, check, mend, migrate."""
+
+from __future__ import annotations
+
+import datetime as dt
+import tomllib
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import duckdb
+from filelock import FileLock, Timeout
+
+from schemas import FORMAT_VERSION
+from schemas.tables import TABLES
+from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
+from schemas.tables.registry import REGISTRY
+from warehouse.durable import sync_folder
+from warehouse.errors import StoreError, StoreMissingError, StoreVersionError
+from warehouse.inbox.upkeep import OldPayload, Upkeep
+from warehouse.services.ingest import only_committer
+from warehouse.sql import load_sql
+from warehouse.store import Store
+from warehouse.store.compaction import Compacted, compact_table
+from warehouse.store.delta import DeltaLog
+from warehouse.store.history import log_files, torn_entries, version_of
+from warehouse.store.scan import create_scan
+from warehouse.store.vacuum import OldFile, old_files, remove
+from warehouse.workspace import workspace
+
+
+@contextmanager
+def clear_errors(place: Path) -> Iterator[None]:
+    """What the file system refuses, as a StoreError that names the file."""
+    try:
+        yield
+    except OSError as error:
+        where = Path(error.filename) if isinstance(error.filename, str) else place
+        why = error.strerror or str(error)
+        raise StoreError(where, why, "check that it is there, and rights and free space") from error
+    except duckdb.IOException as error:
+        why = str(error).splitlines()[0]
+        raise StoreError(place, why, "run `mcw check`") from error
+
+
+@contextmanager
+def only_housekeeper(store: Store) -> Iterator[None]:
+    """Hold the store's housekeeping alone; appends and readers go on beside it.
+
+    Raises StoreError where other housekeeping is under way.
+    """
+    with clear_errors(store.inbox):
+        lock = FileLock(store.inbox / "housekeeper.lock", timeout=0)
+        try:
+            lock.acquire()
+        except Timeout as error:
+            raise StoreError(
+                store.home,
+                "it is being compacted, vacuumed, mended or backed up by another program",
+                "one at a time: try again when that has ended",
+            ) from error
+        try:
+            yield
+        finally:
+            lock.release()
+
+
+def compact(store: Store) -> Iterator[Compacted]:
+    """Compact every table, one partition at a time, and tell of each as it is done."""
+    with only_housekeeper(store):
+        for table in TABLES.values():
+            yield from compact_table(store, table)
+
+
+@dataclass(frozen=True, slots=True)
+class Vacuumed:
+    """What is (or, on a dry run, would be) removed."""
+
+    files: list[OldFile]
+    payloads: list[OldPayload]
+    removed: bool
+
+    @property
+    def bytes(self) -> int:
+        """Bytes freed."""
+        return sum(f.bytes for f in self.files) + sum(p.bytes for p in self.payloads)
+
+
+def vacuum(store: Store, *, really: bool, now: dt.datetime | None = None) -> Vacuumed:
+    """Find data files and payloads nobody needs any longer; remove them if `really`."""
+    moment = now or dt.datetime.now(dt.UTC)
+    before = moment - dt.timedelta(days=store.settings.payload_days)
+    with only_housekeeper(store), Upkeep.open(store.inbox) as upkeep:
+        placed_by = upkeep.placed_by()
+        pinned = {} if placed_by is None else {REGISTRY.name: placed_by}
+        files = old_files(store, moment, pinned)
+        found = Vacuumed(files, upkeep.old_payloads(before), really)
+        if really:
+            remove(found.files)
+            upkeep.remove_payloads(found.payloads)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Mending:
+    """Torn commits at the tip of a table's log, and the packages (by number) offered again."""
+
+    torn: dict[str, list[Path]] = field(default_factory=dict)
+    again: dict[int, str] = field(default_factory=dict)
+
+
+def plan_mending(store: Store) -> Mending:
+    """What mending would do. Raises StoreError where a torn commit is not the tip of its log."""
+    torn = {name: found for name in TABLES if (found := torn_entries(store.tables / name))}
+    for name, entries in torn.items():
+        tip = log_files(store.tables / name)[-len(entries) :]
+        if tip != entries:
+            raise StoreError(
+                entries[0], "commits were made after this torn one", "restore the newest backup"
+            )
+    with Upkeep.open(store.inbox) as upkeep:
+        files = upkeep.file_names()
+        lost = lost_packages(store, upkeep, torn) if torn else []
+        waiting = upkeep.recorded_while_received() if torn else []
+        again = {upkeep.number_of(seq): files[seq] for seq in sorted({*lost, *waiting})}
+    return Mending(torn, again)
+
+
+def mend(store: Store, plan: Mending) -> list[Path]:
+    """Move torn commits aside and offer again what they held; where the files lie now.
+
+    Raises StoreError where the store is no longer as planned.
+    """
+    with only_committer(store), only_housekeeper(store):
+        if plan_mending(store) != plan:
+            raise StoreError(store.home, "it has changed since it was looked at", "check again")
+        moved = [_set_aside(store, name, path) for name, fs in plan.torn.items() for path in fs]
+        with Upkeep.open(store.inbox) as upkeep:
+            offer_again(store, upkeep, lost_packages(store, upkeep))
+    return moved
+
+
+def _set_aside(store: Store, table: str, path: Path) -> Path:
+    aside = store.home / "torn"
+    aside.mkdir(exist_ok=True)
+    target = aside / f"{table}-{path.name}"
+    path.replace(target)
+    sync_folder(path.parent)
+    return target
+
+
+def lost_packages(
+    store: Store, upkeep: Upkeep, torn: Mapping[str, list[Path]] | None = None
+) -> list[int]:
+    """Packages (by sequence) with a commit the ledger holds for made and the tables do not hold.
+
+    A commit without readings leaves no trace where all were duplicates: it
+    counts as lost, and costs nothing to make again.
+    """
+    made: dict[str, int] = {}
+    for table in (READINGS, SUPERSEDED, REJECTS):
+        log = DeltaLog(store.tables / table.name, table)
+        entries = (torn or {}).get(table.name)
+        version = version_of(entries[0]) - 1 if entries else log.version()
+        made[table.name] = log.committed_at(upkeep.inbox_id, version)
+    highest = max(made.values())
+    return sorted(
+        {
+            member.seq
+            for member in upkeep.members_above(made[READINGS.name])
+            if member.committed and (member.stored or member.number > highest)
+        }
+    )
+
+
+def offer_again(store: Store, upkeep: Upkeep, sequences: list[int]) -> None:
+    """Put packages back in line, counted by what the tables hold of them."""
+    numbers = [upkeep.number_of(seq) for seq in sequences]
+    with workspace(store.inbox, store.settings) as session:
+        for table in (READINGS, SUPERSEDED):
+            create_scan(session, table.name, table, store.table(table).files())
+        statement = load_sql("warehouse.store", "package_rows")
+        found = session.execute(statement, {"packages": numbers}).fetchall() if numbers else []
+    stored = {number: (rows - min(rows, r), min(rows, r)) for number, rows, r in found}
+    upkeep.offer_again({s: stored.get(upkeep.number_of(s), (0, 0)) for s in sequences})
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """How a store of one format version becomes one of the next."""
+
+    what: str
+    run: Callable[[Path], None]
+
+
+STEPS: Mapping[int, Step] = {}
+"""Steps by the format version they start from; version 1 is the first, so there are none yet."""
+
+
+def plan_migration(
+    home: Path, steps: Mapping[int, Step] = STEPS, wanted: int = FORMAT_VERSION
+) -> list[Step]:
+    """Steps that lift the store at `home` to the version this program reads, in order.
+
+    Raises StoreVersionError for a newer store, or where a step is missing.
+    """
+    version = _format_version(home)
+    if version > wanted:
+        raise StoreVersionError(
+            home,
+            f"its format version is {version}",
+            f"a program that reads version {version} is needed; this one reads version {wanted}",
+        )
+    missing = [number for number in range(version, wanted) if number not in steps]
+    if missing:
+        raise StoreVersionError(
+            home, f"its format version is {version}", f"no step leads on from version {missing[0]}"
+        )
+    return [steps[number] for number in range(version, wanted)]
+
+
+def _format_version(home: Path) -> int:
+    path = home / "store.toml"
+    if not path.exists():
+        raise StoreMissingError(home, "there is no store", "create one with `mcw init`")
+    with clear_errors(path):
+        text = path.read_text(encoding="utf-8")
+    try:
+        return int(tomllib.loads(text)["format_version"])
+    except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError) as error:
+        raise StoreError(path, "it names no format version", "restore the newest backup") from error

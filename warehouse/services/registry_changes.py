@@ -1,0 +1,81 @@
+"""Changing the registry: what an import would change, the import itself, and its after-effects."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from pathlib import Path
+
+from schemas.tables.registry import REGISTRY
+from warehouse.errors import StoreError
+from warehouse.inbox import Ledger
+from warehouse.registry import (
+    Differences,
+    compare,
+    export_entities,
+    read_statements,
+    to_events,
+)
+from warehouse.registry.stored import stored_entities
+from warehouse.services.ingest import only_committer
+from warehouse.services.replacing import Replaced, replace_readings
+from warehouse.store import Store
+from warehouse.store.delta import Commit
+
+_APPLICATION = "registry"
+__all__ = ["Imported", "Replaced", "export_registry", "import_changes", "replace_readings"]
+
+
+@dataclass(frozen=True, slots=True)
+class Imported:
+    """What an import stated and changed; `stated` counts rows by kind."""
+
+    stated: dict[str, int]
+    differences: Differences
+    replaced: Replaced
+
+    @property
+    def counts(self) -> dict[str, dict[str, int]]:
+        """New, changed, unchanged and withdrawn entities by kind."""
+        return self.differences.counts
+
+
+def import_changes(store: Store, source: Path, dry_run: bool = False) -> Imported:
+    """Import a folder of CSVs or a workbook as one set of events; unchanged entities make none.
+
+    Stored readings whose mounting or stop changed are placed anew. With
+    `dry_run` nothing is recorded. Raises RegistryError with every fault; then
+    nothing is imported either.
+    """
+    if dry_run:
+        known = stored_entities(store)
+        statements = read_statements(source, known)
+        return Imported(statements.counts, compare(statements, known), Replaced())
+    with only_committer(store), Ledger.open(store.inbox) as ledger:
+        known = stored_entities(store)
+        statements = read_statements(source, known)
+        differences = compare(statements, known)
+        if differences.any:
+            _record(store, differences)
+        return Imported(statements.counts, differences, replace_readings(store, ledger))
+
+
+def _record(store: Store, differences: Differences) -> None:
+    log = store.table(REGISTRY)
+    number = max(log.committed(_APPLICATION), 0) + 1
+    found = differences.statements
+    events = to_events(found.rows, number, dt.datetime.now(dt.UTC), found.withdrawn)
+    log.append(lambda: [log.write(events)], Commit(_APPLICATION, number))
+
+
+def export_registry(store: Store, target: Path) -> dict[str, int]:
+    """Write the registry as it stands to a folder of CSVs or a workbook; rows by kind.
+
+    Raises StoreError where that may not be written.
+    """
+    try:
+        return export_entities(stored_entities(store), target)
+    except OSError as error:
+        raise StoreError(
+            target, error.strerror or str(error), "a place that this user may write to is needed"
+        ) from error

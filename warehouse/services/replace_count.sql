@@ -1,0 +1,3 @@
+-- purpose: how many rows of a table meet a condition
+-- grain: one row
+SELECT count(*) FROM @{name} WHERE @{condition}

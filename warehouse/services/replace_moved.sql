@@ -1,0 +1,11 @@
+-- purpose: readings whose stored place, or doubt about their mounting, is no longer the registry's
+-- grain: one row a reading, at most $most
+CREATE OR REPLACE TABLE moved AS
+SELECT package, row FROM (@{placed})
+WHERE new_site IS DISTINCT FROM site
+    OR new_asset IS DISTINCT FROM asset
+    OR new_position IS DISTINCT FROM position
+    OR new_axis IS DISTINCT FROM axis
+    OR (provisional AND quality = 'good')
+    OR (NOT provisional AND reason = 'provisional-mounting')
+LIMIT $most

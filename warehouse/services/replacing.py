@@ -1,0 +1,275 @@
+"""Readings whose mounting was corrected afterwards are written again with their new place.
+
+The reading keeps its identity; only its place changes. The old row is ended in
+`superseded` (why: re-placed) by a package of the ledger's own making, and the
+new row belongs to that package. A reading on no machine any more is ended too
+and stands as a refused item (`not-mounted`) under the row it will take when a
+later correction gives it a place again: nothing is lost, nothing counts twice.
+
+The order is superseded, rejects, readings, ledger, and each commit carries the
+package's number. Once `superseded` holds them, the rows to write are known: a
+stop anywhere is made good by the next call.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import duckdb
+import numpy as np
+import pyarrow as pa
+
+from schemas.identity import same_reading
+from schemas.tables.readings import IDENTITY, READINGS, REJECTS, SUPERSEDED
+from schemas.tables.registry import REGISTRY
+from schemas.units import VIBRATION_QUANTITIES
+from warehouse.errors import MappingError, NotFoundError
+from warehouse.inbox import Ledger, Package
+from warehouse.mapping import Mapping, Taken, parse_mapping
+from warehouse.registry import empty_entities, placements
+from warehouse.registry.stored import stored_entities
+from warehouse.sql import load_sql
+from warehouse.store import Store
+from warehouse.store.delta import Commit, DataFile
+from warehouse.store.scan import create_scan
+from warehouse.workspace import workspace
+
+_SQL = "warehouse.services"
+_KEPT_REJECTS = 1_000
+_RULE_SCHEMA = pa.schema(
+    [
+        ("mapping", pa.string()),
+        ("measure", pa.int32()),
+        ("place_rule", pa.string()),
+        ("route", pa.string()),
+        ("states_axis", pa.bool_()),
+        *((name, pa.string()) for name in IDENTITY[1:7]),
+    ]
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Replaced:
+    """Readings that got another place, that are on no machine now, and that came back."""
+
+    placed: int = 0
+    unplaced: int = 0
+    returned: int = 0
+
+    @property
+    def any(self) -> bool:
+        """Whether anything was written."""
+        return bool(self.placed or self.unplaced or self.returned)
+
+    def __add__(self, other: Replaced) -> Replaced:
+        return Replaced(
+            self.placed + other.placed,
+            self.unplaced + other.unplaced,
+            self.returned + other.returned,
+        )
+
+
+def needs_replacing(store: Store, ledger: Ledger) -> bool:
+    """Whether the registry has changed since every stored reading was last placed by it."""
+    return ledger.placed_by() != store.table(REGISTRY).version() or ledger.is_replacing()
+
+
+def replace_readings(store: Store, ledger: Ledger) -> Replaced:
+    """Place stored readings as the registry says now. Whoever calls holds the inbox alone.
+
+    Only channels and stops that changed since the last call are looked at.
+    """
+    total = Replaced()
+    if not needs_replacing(store, ledger):
+        return total
+    version = store.table(REGISTRY).version()
+    while store.table(READINGS).files():
+        done = _one_commit(store, ledger)
+        if done is None:
+            break
+        total += done
+    ledger.record_placed_by(version)
+    return total
+
+
+def _one_commit(store: Store, ledger: Ledger) -> Replaced | None:
+    """One re-placing package of at most `chunk_rows` readings; None where there is nothing left."""
+    with workspace(store.inbox, store.settings) as session:
+        work = _Replacing(store, ledger, session)
+        work.prepare()
+        if not work.find_moved() and not ledger.is_replacing() and not work.any_returning():
+            return None
+        return work.commit(ledger.begin_replacing())
+
+
+@dataclass(frozen=True, slots=True)
+class _Replacing:
+    """One re-placing package on its way into the store."""
+
+    store: Store
+    ledger: Ledger
+    session: duckdb.DuckDBPyConnection
+
+    def prepare(self) -> None:
+        """Registry before and after, what it changed, the readings, how they are placed."""
+        before = self.ledger.placed_by()
+        known = empty_entities() if before is None else stored_entities(self.store, before)
+        for name, entities in (
+            ("places_before", known),
+            ("places_after", stored_entities(self.store)),
+        ):
+            self.session.register(name, placements(entities))
+        statement = load_sql("warehouse.registry", "touched")
+        self.session.register("touched", self.session.sql(statement).to_arrow_table())
+        quantities = pa.table({"quantity": sorted(VIBRATION_QUANTITIES)})
+        self.session.register("vibration", quantities)
+        files = self.store.table(READINGS).files()
+        create_scan(self.session, "all_rows", READINGS, files)
+        near = files if before is None else self._near(files)
+        create_scan(self.session, "stored_rows", READINGS, near)
+        self.scan_superseded()
+        self._run("replace_candidates")
+
+    def _near(self, files: list[DataFile]) -> list[DataFile]:
+        """Files of the sites where the changed channels and stops were: others cannot hold them."""
+        found = self.session.execute(load_sql(_SQL, "replace_sites")).fetchall()
+        folders = {f"p_site={site}" for (site,) in found}
+        return [file for file in files if folders & set(file.path.parts)]
+
+    def scan_superseded(self) -> None:
+        """The entries of `superseded` as they stand now."""
+        create_scan(self.session, "superseded", SUPERSEDED, self.store.table(SUPERSEDED).files())
+
+    def find_moved(self) -> int:
+        """Table `moved`: current readings to be written again; how many."""
+        self._rules("candidates")
+        placed = load_sql(_SQL, "replace_placed", readings="candidates")
+        most = {"most": self.store.settings.chunk_rows}
+        self.session.execute(load_sql(_SQL, "replace_moved", placed=placed), most)
+        return self.count("moved")
+
+    def find_written(self, package: int) -> None:
+        """Tables `waiting` and `written`: what is ended and unwritten, and what has a place."""
+        self._run("replace_waiting")
+        self._rules("waiting")
+        placed = load_sql(_SQL, "replace_placed", readings="waiting")
+        self._run("replace_written", placed=placed, identity=", ".join(IDENTITY))
+        if self.count("written", f"ended_by <> {package}"):
+            same = same_reading("standing", "written")
+            statement = load_sql(_SQL, "replace_overtaken", same_reading=same)
+            self.session.execute(statement, {"package": package})
+
+    def any_returning(self) -> bool:
+        """Whether a reading that was on no machine has a place now."""
+        self.find_written(-1)
+        return self.count("written") > 0
+
+    def commit(self, package: Package) -> Replaced:
+        """Superseded, rejects, readings, ledger."""
+        commit = Commit(f"{self.ledger.inbox_id}/re-placed", package.seq)
+        self._append_superseded(commit, package)
+        self.scan_superseded()
+        self.find_written(package.number)
+        own = f"ended_by = {package.number}"
+        placed, ended = self.count("written", own), self.count("waiting", own)
+        returned = self.count("written") - placed
+        self._append_rejects(commit, package)
+        if not self._append_readings(commit, package):
+            self.session.execute("TRUNCATE written")
+        open_items = dict(self.session.execute(load_sql(_SQL, "replace_open")).fetchall())
+        total = self.count("superseded", f"why = 're-placed' AND {own}")
+        unplaced = open_items.get(package.number, 0)
+        self.ledger.end_replacing(package, total - unplaced, open_items)
+        return Replaced(placed, ended - placed, returned)
+
+    def _append_superseded(self, commit: Commit, package: Package) -> None:
+        log = self.store.table(SUPERSEDED)
+        parameters = {"ended_by": package.number, "recorded_at": dt.datetime.now(dt.UTC)}
+        found = self._table("replace_superseded", parameters).cast(SUPERSEDED.arrow)
+        actions = lambda: [log.write(found)] if found.num_rows else []  # noqa: E731
+        log.append(actions, commit, {"mcw.package": package.number})
+
+    def _append_rejects(self, commit: Commit, package: Package) -> None:
+        log = self.store.table(REJECTS)
+        parameters = {"package": package.number, "kept": _KEPT_REJECTS}
+        found = self._table("replace_rejects", parameters).cast(REJECTS.arrow)
+        actions = lambda: [log.write(found)] if found.num_rows else []  # noqa: E731
+        log.append(actions, commit, {"mcw.package": package.number})
+
+    def _append_readings(self, commit: Commit, package: Package) -> bool:
+        log = self.store.table(READINGS)
+        found = self._table("replace_readings", {})
+        return log.append(
+            lambda: [log.write(rows, partition) for partition, rows in _partitions(found)],
+            commit,
+            {"mcw.package": package.number},
+        )
+
+    def _rules(self, readings: str) -> None:
+        statement = load_sql(_SQL, "replace_mappings", readings=readings)
+        versions = [version for (version,) in self.session.execute(statement).fetchall()]
+        rows = [row for version in versions for row in self._rules_of(version)]
+        self.session.register("place_rules", pa.Table.from_pylist(rows, _RULE_SCHEMA))
+
+    def _rules_of(self, version: str) -> list[dict[str, object]]:
+        """How a mapping's readings are placed; nothing where another inbox holds the mapping."""
+        try:
+            return place_rules(version, parse_mapping(self.ledger.mapping_text(version), version))
+        except (NotFoundError, MappingError):
+            return []
+
+    def count(self, name: str, condition: str = "true") -> int:
+        """Rows of a table of the session."""
+        statement = load_sql(_SQL, "replace_count", name=name, condition=condition)
+        ((number,),) = self.session.execute(statement).fetchall()
+        return int(number)
+
+    def _run(self, name: str, **fragments: str) -> None:
+        self.session.execute(load_sql(_SQL, name, **fragments))
+
+    def _table(self, name: str, parameters: dict[str, Any]) -> pa.Table:
+        return self.session.sql(load_sql(_SQL, name), params=parameters or None).to_arrow_table()
+
+
+def place_rules(version: str, mapping: Mapping) -> list[dict[str, object]]:
+    """How the readings of each measure find their place, and by which constants one knows them."""
+    rules: list[dict[str, object]] = []
+    for measure in range(len(mapping.measure)):
+        attributes = mapping.attributes(measure)
+        route = attributes.get("route")
+        rule = "stop" if route else "point" if "asset" in attributes else "mounting"
+        constants = {
+            name: None if isinstance(value := attributes.get(name), Taken) else value
+            for name in IDENTITY[1:7]
+        }
+        if "feature" not in attributes:
+            constants["feature"] = "overall"
+        rules.append(
+            {
+                "mapping": version,
+                "measure": measure,
+                "place_rule": rule,
+                "route": route if isinstance(route, str) else None,
+                "states_axis": "axis" in attributes,
+                **constants,
+            }
+        )
+    return rules
+
+
+def _partitions(rows: pa.Table) -> Iterator[tuple[dict[str, str], pa.Table]]:
+    """Sorted rows cut where the site or the month changes, in the columns of `readings`."""
+    if not rows.num_rows:
+        return
+    words = [rows.column(name).combine_chunks() for name in ("site", "p_month")]
+    encoded = [word.dictionary_encode().indices.to_numpy() for word in words]
+    change = np.logical_or.reduce([codes[1:] != codes[:-1] for codes in encoded])
+    kept = rows.select(list(READINGS.column_names)).cast(READINGS.arrow)
+    edges = [0, *(np.flatnonzero(change) + 1).tolist(), rows.num_rows]
+    for start, stop in pairwise(edges):
+        site, month = (word[start].as_py() for word in words)
+        yield {"p_site": site, "p_month": month}, kept.slice(start, stop - start)

@@ -1,0 +1,193 @@
+"""The one background process: commits what waits in the inbox, judges, compacts; idle it is cheap.
+
+Receivers may be other processes. Each step holds its own lock, so `mcw ingest`
+and `mcw watch` may work beside it.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import os
+import socket
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+
+from filelock import FileLock, Timeout
+
+from schemas.tables.readings import READINGS, SUPERSEDED
+from schemas.tables.registry import REGISTRY
+from warehouse.errors import StoreError, WarehouseError
+from warehouse.inbox import Ledger
+from warehouse.services.committing import Outcome
+from warehouse.services.housekeeping import compact
+from warehouse.services.ingest import commit_all, judge_now, only_committer
+from warehouse.services.replacing import needs_replacing, replace_readings
+from warehouse.services.silence import Receipts, clock_faults
+from warehouse.services.stopping import Stop, StopAskedError
+from warehouse.store import Store
+from warehouse.store.snapshot import newest
+
+_JUDGED = (READINGS, SUPERSEDED, REGISTRY)
+_COMPACT_SECONDS = 300.0
+_LOOK_SECONDS = 30.0
+_LONGEST_PAUSE = 60.0
+
+
+@contextmanager
+def only_runner(store: Store, stop: Stop, wait: bool) -> Iterator[None]:
+    """Be the one `mcw run` of a store.
+
+    Raises StoreError that names the other one, unless `wait`: then its end is
+    waited for.
+    """
+    lock = FileLock(store.inbox / "runner.lock")
+    while not stop.asked:
+        try:
+            lock.acquire(timeout=0)
+            break
+        except Timeout:
+            if not wait:
+                raise StoreError(
+                    store.home,
+                    f"another `mcw run` is at work here{_holder(store)}",
+                    "stop it, or start with --wait to take over when it ends",
+                ) from None
+            stop.wait(store.settings.idle_seconds)
+        except OSError as error:
+            raise StoreError(
+                store.inbox,
+                error.strerror or str(error),
+                "a store that this user may write to is needed",
+            ) from error
+    try:
+        if lock.is_locked:
+            _sign(store)
+        yield
+    finally:
+        lock.release()
+
+
+def _sign(store: Store) -> None:
+    now = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")
+    facts = {"process": os.getpid(), "host": socket.gethostname(), "since": now}
+    (store.inbox / "runner.json").write_text(json.dumps(facts), encoding="utf-8")
+
+
+def _holder(store: Store) -> str:
+    with suppress(OSError, ValueError, KeyError):
+        facts = json.loads((store.inbox / "runner.json").read_text(encoding="utf-8"))
+        return f" (process {facts['process']} on {facts['host']} since {facts['since']})"
+    return ""
+
+
+@dataclass(slots=True)
+class Runner:
+    """The steps of the background process; `say` hears what a person wants to know."""
+
+    store: Store
+    ledger: Ledger
+    say: Callable[[str], None]
+    _judged: dict[str, int] = field(default_factory=dict)
+    _silent: set[str] = field(default_factory=set)
+    _compact_at: float = 0.0
+    _look_at: float = 0.0
+    _trouble: str = ""
+
+    def __post_init__(self) -> None:
+        published = newest(self.store)
+        self._judged = dict(published.versions) if published else {}
+
+    def run(self, stop: Stop) -> None:
+        """Work until asked to stop. Trouble is said once and tried again, ever more slowly."""
+        pause = self.store.settings.idle_seconds
+        while not stop.asked:
+            try:
+                self.step(stop)
+                pause, self._trouble = self.store.settings.idle_seconds, ""
+            except WarehouseError as error:
+                pause = min(2 * pause, _LONGEST_PAUSE)
+                if error.message != self._trouble:
+                    self._trouble = error.message
+                    self.say(f"{error.message} (trying again)")
+            stop.wait(pause)
+
+    def step(self, stop: Stop) -> bool:
+        """Whatever there is to do now; returns whether there was anything."""
+        worked = self._replace() | self._commit(stop)
+        if not stop.asked and self._behind():
+            self._judge()
+            worked = True
+        if not stop.asked and (worked or time.monotonic() >= self._look_at):
+            self._look_at = time.monotonic() + _LOOK_SECONDS
+            self._speak()
+        if not stop.asked:
+            self._compact(worked)
+        return worked
+
+    def _replace(self) -> bool:
+        if not needs_replacing(self.store, self.ledger):
+            return False
+        with only_committer(self.store):
+            done = replace_readings(self.store, self.ledger)
+        if done.any:
+            self.say(
+                f"registry corrected: {done.placed:,} readings placed anew, {done.unplaced:,} on "
+                f"no machine now, {done.returned:,} back"
+            )
+        return done.any
+
+    def _commit(self, stop: Stop) -> bool:
+        if not self.ledger.any_pending():
+            return False
+        outcomes: list[Outcome] = []
+
+        def seen(outcome: Outcome) -> None:
+            outcomes.append(outcome)
+            if outcome.error:
+                self.say(f"package {outcome.package.number} failed: {outcome.error}")
+            stop.leave_if_asked()
+
+        with suppress(StopAskedError):
+            commit_all(self.store, self.ledger, seen)
+        readings = sum(outcome.counts.accepted for outcome in outcomes)
+        if outcomes:
+            self.say(f"{len(outcomes):,} packages committed, {readings:,} readings")
+        return bool(outcomes)
+
+    def _behind(self) -> bool:
+        """Whether anything was committed, by whomever, since the newest published state."""
+        now = {table.name: self.store.table(table).version() for table in _JUDGED}
+        if all(self._judged.get(name) == version for name, version in now.items()):
+            return False
+        published = newest(self.store)  # someone else may have judged meanwhile
+        self._judged = dict(published.versions) if published else {}
+        return any(self._judged.get(name) != version for name, version in now.items())
+
+    def _judge(self) -> None:
+        judged = judge_now(self.store)
+        self._judged = dict(judged.snapshot.versions)
+        self.say(f"judged: {judged.changes:,} of {judged.conditions:,} conditions changed")
+
+    def _compact(self, worked: bool) -> None:
+        if not worked or time.monotonic() < self._compact_at:
+            return
+        self._compact_at = time.monotonic() + _COMPACT_SECONDS
+        for done in compact(self.store):
+            self.say(
+                f"compacted {done.table}: {done.files_before:,} files into {done.files_after:,}"
+            )
+
+    def _speak(self) -> None:
+        """Name each source once when it goes silent, and each fault of the clock once."""
+        now = dt.datetime.now(dt.UTC)
+        silent = {s.source: s for s in Receipts(self.ledger).sources(now) if s.silent}
+        faults = clock_faults(self.ledger, now)
+        for name in sorted(set(silent) - self._silent):
+            self.say(silent[name].words(now))
+        for fault in faults:
+            if "clock" not in self._silent:
+                self.say(fault)
+        self._silent = set(silent) | ({"clock"} if faults else set())

@@ -1,0 +1,131 @@
+"""The state of a store at a glance: inbox, dataset, judging, sources, disk."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import shutil
+import statistics
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from schemas.tables.readings import READINGS
+from warehouse.inbox import Ledger
+from warehouse.services.silence import Receipts, SourceReceipts, clock_faults
+from warehouse.store import Store
+from warehouse.store.snapshot import newest
+
+
+@dataclass(frozen=True, slots=True)
+class Status:
+    """What `mcw status` shows. Ages in seconds, sizes in bytes; null where there is nothing yet."""
+
+    now: dt.datetime
+    packages: dict[str, int]
+    backlog: int
+    oldest_waiting_seconds: float | None
+    last_commit: dt.datetime | None
+    partitions: int
+    files_median: float
+    files_most: int
+    rejects: dict[str, int]
+    judged_at: dt.datetime | None
+    judge_behind: int
+    judge_lag_seconds: float | None
+    sources: list[SourceReceipts]
+    clock: list[str]
+    disk_free: int
+    store_bytes: int
+
+
+def store_status(store: Store) -> Status:
+    """The state of a store now."""
+    now = dt.datetime.now(dt.UTC)
+    with Ledger.open(store.inbox) as ledger:
+        states = {row["state"]: row for row in ledger.asked("packages_by_state")}
+        counted = ledger.reject_counts()
+        sources = Receipts(ledger).sources(now)
+        clock = clock_faults(ledger, now)
+    waiting = states.get("received")
+    last_commit = _last_commit(states)
+    files = _files_by_partition(store)
+    rejects: Counter[str] = Counter()
+    for row in counted:
+        rejects[row["reason"]] += row["items"]
+    judged_at, behind = _judged(store)
+    return Status(
+        now=now,
+        packages={name: row["packages"] for name, row in states.items()},
+        backlog=waiting["packages"] if waiting else 0,
+        oldest_waiting_seconds=_age(now, waiting["oldest"]) if waiting else None,
+        last_commit=last_commit,
+        partitions=len(files),
+        files_median=statistics.median(files.values()) if files else 0,
+        files_most=max(files.values(), default=0),
+        rejects=dict(rejects.most_common()),
+        judged_at=judged_at,
+        judge_behind=behind,
+        judge_lag_seconds=_lag(last_commit, judged_at, behind, now),
+        sources=sources,
+        clock=clock,
+        disk_free=shutil.disk_usage(store.home).free,
+        store_bytes=_size(store.home),
+    )
+
+
+def _age(now: dt.datetime, text: str) -> float:
+    return (now - dt.datetime.fromisoformat(text)).total_seconds()
+
+
+def _last_commit(states: dict[str, dict[str, Any]]) -> dt.datetime | None:
+    times = [
+        dt.datetime.fromisoformat(row["newest_finished"])
+        for state, row in states.items()
+        if row["newest_finished"] and state.startswith("committed")
+    ]
+    return max(times, default=None)
+
+
+def _files_by_partition(store: Store) -> Counter[str]:
+    log = store.table(READINGS)
+    return Counter(str(file.path.parent.relative_to(log.root)) for file in log.files())
+
+
+def _judged(store: Store) -> tuple[dt.datetime | None, int]:
+    """When the newest published state was made, and how many commits of readings it lacks."""
+    version = store.table(READINGS).version()
+    published = newest(store)
+    if published is None:
+        return None, version
+    return published.published_at, version - published.versions.get(READINGS.name, 0)
+
+
+def _lag(
+    last_commit: dt.datetime | None, judged_at: dt.datetime | None, behind: int, now: dt.datetime
+) -> float | None:
+    """How long the newest commit has waited for its judging, or had to wait."""
+    if last_commit is None:
+        return None
+    if behind or judged_at is None:
+        return (now - last_commit).total_seconds()
+    return max(0.0, (judged_at - last_commit).total_seconds())
+
+
+def _size(folder: Path) -> int:
+    return sum(_sizes(folder))
+
+
+def _sizes(folder: Path) -> Iterator[int]:
+    """Sizes of all files below a folder; one that goes meanwhile counts nothing."""
+    with os.scandir(folder) as entries:
+        for entry in entries:
+            try:
+                if entry.is_dir(follow_symlinks=False):
+                    yield from _sizes(Path(entry.path))
+                else:
+                    yield entry.stat(follow_symlinks=False).st_size
+            except OSError:
+                continue

@@ -1,0 +1,188 @@
+"""Watching a folder: complete files are received, committed and judged, batch by batch."""
+
+from __future__ import annotations
+
+import datetime as dt
+import time
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from warehouse.errors import SourceError, SourceMissingError, StoreError
+from warehouse.inbox import Ledger, Package
+from warehouse.mapping import load_mapping
+from warehouse.services.committing import Outcome
+from warehouse.services.folder import WatchedFolder, move_to
+from warehouse.services.ingest import Arrival, commit_all, judge_now, receive
+from warehouse.services.silence import Receipts, clock_faults
+from warehouse.services.stopping import Stop, StopAskedError
+from warehouse.store import Store
+
+_BATCH = 200
+_LOOK_FOR_SILENCE = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """Files taken in so far, those that had arrived before, and those that failed."""
+
+    taken: int = 0
+    repeated: int = 0
+    failed: int = 0
+
+    def __add__(self, other: Watched) -> Watched:
+        return Watched(
+            self.taken + other.taken, self.repeated + other.repeated, self.failed + other.failed
+        )
+
+
+@dataclass(slots=True)
+class Watch:
+    """One folder, read by one mapping; `say` hears what a person at the terminal wants to know."""
+
+    store: Store
+    ledger: Ledger
+    folder: WatchedFolder
+    mapping: Path
+    say: Callable[[str], None]
+    moved_to: Path | None = None
+    _receipts: Receipts = field(init=False)
+    _silent: set[str] = field(default_factory=set)
+    _said: set[str] = field(default_factory=set)
+    _trouble: str = ""
+    _next_look: float = 0.0
+
+    def __post_init__(self) -> None:
+        self._receipts = Receipts(self.ledger)
+        load_mapping(self.mapping)
+        self.folder.check()
+        if self.moved_to:
+            _make_folder(self.moved_to)
+
+    def run(self, stop: Stop) -> Watched:
+        """Watch until asked to stop."""
+        total = Watched()
+        while not stop.asked:
+            total += self._look(stop)
+            self._speak_of_silence()
+            stop.wait(self.store.settings.idle_seconds)
+        return total
+
+    def run_once(self, stop: Stop) -> Watched:
+        """Take in what is there; a file still growing is given twice the time of rest."""
+        total = self._look(stop)
+        until = time.monotonic() + 2 * self.folder.rest_seconds
+        while self.folder.growing and time.monotonic() < until and not stop.asked:
+            stop.wait(min(0.1, self.folder.rest_seconds / 4))
+            total += self._look(stop)
+        for path in self.folder.growing:
+            self.say(f"{path.name} is still being written; it was left for the next time")
+        self._speak_of_silence()
+        return total
+
+    def _look(self, stop: Stop) -> Watched:
+        """One look at the folder. What stands in the way of all files is said once; it may pass."""
+        total = Watched()
+        try:
+            files = self.folder.complete()
+            for start in range(0, len(files), _BATCH):
+                total += self._take(files[start : start + _BATCH], stop)
+                if stop.asked:
+                    break
+            self._trouble = ""
+        except (StoreError, SourceError) as error:
+            if error.message != self._trouble:
+                self._trouble = error.message
+                self.say(f"{error.message} (trying again)")
+        return total
+
+    def _take(self, files: Sequence[Path], stop: Stop) -> Watched:
+        received: list[tuple[int, Path]] = []
+        repeated = failed = 0
+        for path in files:
+            if stop.asked:
+                break
+            try:
+                (receipt,) = receive(self.store, self.ledger, [Arrival(path, self.mapping)])
+            except SourceMissingError as error:
+                failed += self._complain(path, error.message)
+            else:
+                received.append((receipt.package, path))
+                repeated += receipt.repeated
+                self.folder.done(path)
+        failed += self._commit(received, stop)
+        return Watched(len(received) - repeated, repeated, failed)
+
+    def _complain(self, path: Path, message: str) -> int:
+        """A file that cannot be read now: said once and tried again; 1 the first time."""
+        if message in self._said or not path.exists():
+            return 0
+        self._said.add(message)
+        self.say(message)
+        return 1
+
+    def _commit(self, received: list[tuple[int, Path]], stop: Stop) -> int:
+        """Commit what was received, judge if anything was committed; returns how many failed."""
+        if self.ledger.any_pending():
+            outcomes: list[Outcome] = []
+
+            def seen(outcome: Outcome) -> None:
+                outcomes.append(outcome)
+                stop.leave_if_asked()
+
+            with suppress(StopAskedError):
+                commit_all(self.store, self.ledger, seen)
+            if any(outcome.error is None for outcome in outcomes):
+                judge_now(self.store)
+        failed = 0
+        for number, path in received:
+            package = self.ledger.package(number)
+            self._tell(path, package)
+            failed += package.state == "failed"
+            if self.moved_to and package.state.startswith("committed") and path.exists():
+                move_to(path, self.moved_to)
+        return failed
+
+    def _tell(self, path: Path, package: Package) -> None:
+        counts = package.counts
+        if package.state == "received":
+            self.say(f"{path.name}: received as package {package.number}; not yet committed")
+        elif package.error:
+            self.say(f"{path.name}: failed: {package.error}")
+        elif package.repeats:
+            self.say(f"{path.name}: arrived before as package {package.number}")
+        else:
+            self.say(
+                f"{path.name}: {counts.accepted:,} readings, {counts.duplicate:,} known, "
+                f"{counts.revised:,} revised, {counts.rejected:,} refused"
+            )
+
+    def _speak_of_silence(self) -> None:
+        """Name each source once when it goes silent, and again when it is back."""
+        if time.monotonic() < self._next_look:
+            return
+        self._next_look = time.monotonic() + min(
+            _LOOK_FOR_SILENCE, self.store.settings.idle_seconds
+        )
+        now = dt.datetime.now(dt.UTC)
+        for source in self._receipts.sources(now):
+            if source.silent and source.source not in self._silent:
+                self._silent.add(source.source)
+                self.say(source.words(now))
+            elif not source.silent and source.source in self._silent:
+                self._silent.discard(source.source)
+                self.say(f"source {source.source} is back")
+        for fault in clock_faults(self.ledger, now):
+            if fault not in self._said:
+                self._said.add(fault)
+                self.say(fault)
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(
+            folder, error.strerror or str(error), "a folder that this user may write to is needed"
+        ) from error
