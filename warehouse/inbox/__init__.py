@@ -5,6 +5,7 @@ is a SQLite file on a local disk; payloads lie beside it, compressed.
 """
 
 from warehouse.inbox.counts import Counts
-from warehouse.inbox.ledger import Group, Held, Job, Ledger, Package, Receipt
+from warehouse.inbox.ledger import Ledger
+from warehouse.inbox.package import Group, Held, Job, Package, Receipt
 
 __all__ = ["Counts", "Group", "Held", "Job", "Ledger", "Package", "Receipt"]

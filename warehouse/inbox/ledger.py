@@ -11,7 +11,6 @@ import tempfile
 import uuid
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +18,7 @@ from schemas import FORMAT_VERSION
 from warehouse.durable import sync_file, sync_folder
 from warehouse.errors import LedgerError, NotFoundError, SourceMissingError
 from warehouse.inbox.counts import Counts
+from warehouse.inbox.package import Group, Held, Job, Package, Receipt
 from warehouse.mapping import Mapping
 from warehouse.sql import load_sql, load_statements
 
@@ -28,62 +28,6 @@ _NUMBERS_AN_INBOX = 1_000_000_000
 """Package numbers are inbox number x this + sequence: unique over many inboxes, below 2^53."""
 
 
-@dataclass(frozen=True, slots=True)
-class Receipt:
-    """What a sender is told: the package number, and whether it had arrived before."""
-
-    package: int
-    repeated: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Package:
-    """A package and what became of it."""
-
-    number: int
-    seq: int
-    source: str
-    sha256: str
-    mapping: str
-    file: str
-    bytes: int
-    received_at: dt.datetime
-    state: str
-    repeats: int
-    attempts: int
-    error: str | None
-    counts: Counts
-    not_measured: int
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """A numbered commit: the days it holds (all, where None), and of each package what."""
-
-    number: int
-    first_day: dt.date | None
-    last_day: dt.date | None
-    committed: bool
-    held: dict[int, Held]
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """What one commit holds of one package."""
-
-    accepted: int = 0
-    duplicate: int = 0
-    revised: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Job:
-    """Packages to be taken in together, and their recorded commits; none where it is new."""
-
-    packages: list[Package]
-    groups: list[Group]
-
-
 class Ledger:
     """One inbox. Open it with `Ledger.open`; close it, or use it in a `with`."""
 
@@ -91,6 +35,12 @@ class Ledger:
         self.folder = folder
         self._connection = connection
         row = connection.execute(_SQL["read_inbox"]).fetchone()
+        if row["format_version"] != FORMAT_VERSION:
+            raise LedgerError(
+                folder,
+                f"the ledger's format version is {row['format_version']}",
+                f"this program reads version {FORMAT_VERSION}",
+            )
         self.inbox_id = str(row["inbox_id"])
         self._base = int(row["inbox_number"]) * _NUMBERS_AN_INBOX
 

@@ -1,3 +1,3 @@
--- purpose: how many lines were refused
+-- purpose: how many lines are no records
 -- grain: one row
-SELECT count(*) FROM file_refused
+SELECT count(*) FROM file_gaps

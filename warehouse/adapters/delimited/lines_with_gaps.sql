@@ -1,13 +1,13 @@
--- purpose: records with their true line numbers: lines refused before them count too
+-- purpose: records with their true line numbers: lines refused or blank before them count too
 -- grain: one row a record
--- The n-th refused line r_n of a file stands behind r_n - header - n good lines.
+-- The n-th line that is no record, r_n of a file stands behind r_n - header - n good lines.
 CREATE OR REPLACE VIEW file_records AS
 WITH gaps AS (
     SELECT
         file_no,
         line - @{header_line} - row_number() OVER (PARTITION BY file_no ORDER BY line) AS good_before,
         row_number() OVER (PARTITION BY file_no ORDER BY line) AS refused_before
-    FROM file_refused
+    FROM file_gaps
 ),
 steps AS (
     SELECT file_no, good_before, max(refused_before) AS refused_before

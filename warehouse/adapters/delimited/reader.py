@@ -28,9 +28,8 @@ class DelimitedAdapter:
 
     def read(self, decoding: Decoding, session: duckdb.DuckDBPyConnection) -> None:
         """Fill `records` and `refused`; raises UnreadableSourceError for an unusable file."""
-        options = decoding.mapping.file
-        with as_utf8(decoding.payload, options.encoding, decoding.file) as path:
-            _scan({0: path}, _header(path, decoding), decoding, session)
+        with as_utf8(decoding.payload, decoding.mapping.file, decoding.file) as path:
+            _scan_alone(0, path, _header(path, decoding), decoding, session)
         session.execute(load_sql(_PACKAGE, "only_file"))
 
     def read_many(
@@ -46,16 +45,54 @@ class DelimitedAdapter:
         with ExitStack() as stack:
             for number, decoding in enumerate(decodings):
                 try:
-                    encoding = decoding.mapping.file.encoding
-                    text = as_utf8(decoding.payload, encoding, decoding.file)
+                    text = as_utf8(decoding.payload, decoding.mapping.file, decoding.file)
                     path = stack.enter_context(text)
                     alike[tuple(_header(path, decoding))][number] = path
                 except SourceError as error:
                     failed[number] = error
             for header, paths in alike.items():
-                _scan(paths, list(header), decodings[0], session)
-                session.execute(load_sql(_PACKAGE, "add_to_batch"))
+                failed |= _add_alike(paths, list(header), decodings, session)
         return failed
+
+
+def _add_alike(
+    paths: Dict[int, Path],
+    header: list[str],
+    decodings: Sequence[Decoding],
+    session: duckdb.DuckDBPyConnection,
+) -> dict[int, SourceError]:
+    """Add files with the same header to the batch: in one scan, else one by one."""
+    failed: dict[int, SourceError] = {}
+    try:
+        _scan(paths, header, decodings[0], session)
+        session.execute(load_sql(_PACKAGE, "add_to_batch"))
+    except duckdb.InvalidInputException:
+        for number, path in paths.items():
+            try:
+                _scan_alone(number, path, header, decodings[number], session)
+                session.execute(load_sql(_PACKAGE, "add_to_batch"))
+            except SourceError as error:
+                failed[number] = error
+    return failed
+
+
+def _scan_alone(
+    number: int,
+    path: Path,
+    header: list[str],
+    decoding: Decoding,
+    session: duckdb.DuckDBPyConnection,
+) -> None:
+    """One file; raises UnreadableSourceError where the parser gives it up as a whole."""
+    session.execute(load_sql(_PACKAGE, "forget_refused"))
+    try:
+        _scan({number: path}, header, decoding, session)
+    except duckdb.InvalidInputException as error:
+        raise UnreadableSourceError(
+            decoding.file,
+            f"it is not read as delimited text: {str(error).splitlines()[0]}",
+            "mend `delimiter` or `quote` under [file] in the mapping",
+        ) from error
 
 
 def _scan(
@@ -106,7 +143,14 @@ def _header(path: Path, decoding: Decoding) -> list[str]:
             "the mapping says the column names stand there",
         )
     reader = csv.reader([lines[-1]], delimiter=options.delimiter, quotechar=options.quote)
-    header = [name.strip() for name in next(reader, [])]
+    try:
+        header = [name.strip() for name in next(reader, [])]
+    except csv.Error as error:
+        raise UnreadableSourceError(
+            decoding.file,
+            f"line {options.header_line} is no line of column names: {error}",
+            "mend `delimiter`, `quote` or `header_line` under [file] in the mapping",
+        ) from error
     _check_columns(header, decoding)
     return header
 

@@ -1,6 +1,7 @@
 -- purpose: lines without the form of a record, once each, with the first thing wrong
 -- grain: one row a line; `line` counts from 1, the lines before the header included
-CREATE OR REPLACE TABLE file_refused AS
+-- Blank lines are counted among `file_gaps`, and are nothing that is refused.
+CREATE OR REPLACE TABLE file_gaps AS
 WITH names(column_code, column_name) AS (VALUES @{names})
 SELECT
     scanned_files.file_no,
@@ -21,4 +22,5 @@ FROM reject_errors
 JOIN reject_scans USING (scan_id, file_id)
 JOIN scanned_files ON scanned_files.filename = reject_scans.file_path
 LEFT JOIN names ON names.column_code = reject_errors.column_name
-QUALIFY row_number() OVER (PARTITION BY scanned_files.file_no, line ORDER BY column_idx NULLS FIRST) = 1
+QUALIFY row_number() OVER (PARTITION BY scanned_files.file_no, line ORDER BY column_idx NULLS FIRST) = 1;
+CREATE OR REPLACE VIEW file_refused AS SELECT * FROM file_gaps WHERE trim(raw) <> ''

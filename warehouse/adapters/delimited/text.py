@@ -9,26 +9,29 @@ from itertools import islice
 from pathlib import Path
 
 from warehouse.errors import UnreadableSourceError
+from warehouse.mapping import File
 
 _PROBE_BYTES = 65_536
-_BLOCK_CHARACTERS = 1 << 20
+_BLOCK = 1 << 20
 _DIRECT = {"utf-8", "ascii", "utf-8-sig"}
 
 
 @contextmanager
-def as_utf8(path: Path, encoding: str, file: str) -> Iterator[Path]:
-    """The text of `path` as a UTF-8 file, transcoded next to it where need be.
+def as_utf8(path: Path, options: File, file: str) -> Iterator[Path]:
+    """The text of `path` as a UTF-8 file whose lines the engine counts as a person does.
 
-    Raises UnreadableSourceError for an empty or binary file, or bytes that are
-    not of the declared encoding.
+    It is written anew next to `path` where its encoding is another one, where
+    its lines do not all end alike, or where some are blank. Raises
+    UnreadableSourceError for an empty or binary file, or bytes that are not of
+    the declared encoding.
     """
-    _refuse_binary(path, encoding, file)
-    if encoding in _DIRECT:
+    _refuse_binary(path, options.encoding, file)
+    if options.encoding in _DIRECT and _is_plain(path):
         yield path
         return
     with tempfile.TemporaryDirectory(dir=path.parent) as folder:
         target = Path(folder) / "utf8"
-        _transcode(path, target, encoding, file)
+        _rewrite(path, target, options, file)
         yield target
 
 
@@ -46,17 +49,47 @@ def _refuse_binary(path: Path, encoding: str, file: str) -> None:
         )
 
 
-def _transcode(path: Path, target: Path, encoding: str, file: str) -> None:
+def _is_plain(path: Path) -> bool:
+    """Whether all lines end alike, in LF or CR LF, and none is blank."""
+    returns = feeds = pairs = 0
+    before = b"\n"
+    with path.open("rb") as stream:
+        while block := stream.read(_BLOCK):
+            seen = before + block
+            if b"\n\n" in seen:
+                return False
+            found = block.count(b"\r")
+            if found:
+                if b"\n\r\n" in seen:
+                    return False
+                pairs += seen.count(b"\r\n") - before.count(b"\r\n")
+            returns += found
+            feeds += block.count(b"\n")
+            before = seen[-2:]
+    return returns == 0 or returns == feeds == pairs
+
+
+def _rewrite(path: Path, target: Path, options: File, file: str) -> None:
+    """The text in UTF-8, each line ended by LF; a blank line becomes a space, to be counted."""
+    direct = options.encoding in _DIRECT
+    encoding = "utf-8" if direct else options.encoding
+    errors = "surrogateescape" if direct else "strict"  # what is no UTF-8 is refused line by line
+    blank = "\n" if options.delimiter == " " else " \n"
     with (
-        path.open(encoding=encoding, newline="") as source,
-        target.open("w", encoding="utf-8", newline="") as sink,
+        path.open(encoding=encoding, errors=errors) as source,
+        target.open("w", encoding="utf-8", errors=errors, newline="\n") as sink,
     ):
+        quoted, begins = False, True
         try:
-            while block := source.read(_BLOCK_CHARACTERS):
-                sink.write(block)
+            while piece := source.readline(_BLOCK):
+                sink.write(blank if begins and not quoted and piece == "\n" else piece)
+                quoted ^= piece.count(options.quote) % 2 == 1
+                begins = piece.endswith("\n")
         except UnicodeError as error:
             raise UnreadableSourceError(
-                file, f"it is not {encoding} text: {error}", "mend `encoding` in the mapping"
+                file,
+                f"it is not {options.encoding} text: {error}",
+                "mend `encoding` in the mapping",
             ) from error
 
 

@@ -1,4 +1,5 @@
 -- purpose: small rules used by several statements
+-- grain: scalar macros
 -- printed_digits: digits behind the decimal point of a number as printed (fewer than 0 with an exponent)
 CREATE OR REPLACE MACRO printed_digits(plain) AS
     CASE

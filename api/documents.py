@@ -1,0 +1,110 @@
+"""Rows of the dataset in the shapes of `models`: pure functions, no rule of judging in them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+from urllib.parse import quote
+
+from api import models
+from warehouse.services.serving import Judgement, Key, Row
+from warehouse.store import Snapshot
+
+
+def snapshot_document(snapshot: Snapshot) -> models.SnapshotOut:
+    """The state an answer is taken from."""
+    return models.SnapshotOut(
+        seq=snapshot.seq,
+        published_at=snapshot.published_at,
+        as_of=snapshot.as_of,
+        versions=dict(snapshot.versions),
+    )
+
+
+def condition_path(key: Key) -> str:
+    """Relative URL of an asset's condition; a tag may hold any character."""
+    site, asset = (quote(part, safe="") for part in key)
+    return f"/v1/assets/{site}/{asset}/condition"
+
+
+def asset_item(key: Key, asset: Row, judged: Row | None) -> models.AssetItem:
+    """An asset in the list; `judged` is null where nothing is judged of it."""
+    names = ("level", "zone", "basis", "coverage", "measured_at", "stale_after")
+    judged_values: dict[str, Any] = {name: judged[name] if judged else None for name in names}
+    return models.AssetItem(
+        **{name: asset[name] for name in _REGISTERED},
+        **judged_values,
+        links=models.AssetLinks(condition=condition_path(key) if judged else None),
+    )
+
+
+_REGISTERED = (
+    "site", "asset", "name", "area", "criticality", "service_state", "external_id",
+)  # fmt: skip
+
+
+def asset_condition(asset: Row, judgement: Judgement, snapshot: Snapshot) -> models.AssetCondition:
+    """An asset's condition with its whole evidence."""
+    row = judgement.asset
+    names = ("site", "asset", "name", "criticality", "service_state")
+    member = _member_at(judgement.points, row["evidence_position"])
+    return models.AssetCondition(
+        **{name: asset[name] for name in names},
+        **_judged(row, member),
+        members=[
+            models.MemberCondition(member=below["member"], **_judged(below, below["member"]))
+            for below in judgement.members
+        ],
+        points=[_point(below) for below in judgement.points],
+        snapshot=snapshot_document(snapshot),
+    )
+
+
+def _point(row: Row) -> models.PointCondition:
+    place = {name: row[name] for name in ("member", "position", "axis")}
+    return models.PointCondition(**place, **_judged(row, row["member"]))
+
+
+def _member_at(points: Sequence[Row], position: str | None) -> str | None:
+    """The machine a position sits on; the asset's own row names the position only."""
+    return next((row["member"] for row in points if row["position"] == position), None)
+
+
+def _judged(row: Row, evidence_member: str | None) -> dict[str, Any]:
+    """The columns of `condition_current` that every scope has, nested."""
+    plain = (
+        "level", "zone", "basis", "reason", "next_step", "caution", "since", "last_level",
+        "measured_at", "stale_after", "as_of",
+    )  # fmt: skip
+    return {
+        **{name: row[name] for name in plain},
+        "stale": bool(row.get("stale")),
+        "evidence": models.Evidence(
+            member=evidence_member,
+            position=row["evidence_position"],
+            axis=row["evidence_axis"],
+            boundaries=models.Boundaries(
+                a_b=row["boundary_a_b"], b_c=row["boundary_b_c"], c_d=row["boundary_c_d"]
+            ),
+            **{name: row[name] for name in _EVIDENCE},
+        ),
+        "limit": models.Limit(
+            support=row["support"],
+            assumed=row["assumed"],
+            **{name: row[f"limit_{name}"] for name in _LIMIT},
+        ),
+        "trend": models.Trend(**{name: row[f"trend_{name}"] for name in _TREND}),
+        "coverage": models.Coverage(
+            state=row["coverage"],
+            measured_points=row["measured_points"],
+            judgeable_points=row["judgeable_points"],
+            blind_to=row["blind_to"],
+        ),
+    }
+
+
+_EVIDENCE = (
+    "quantity", "detector", "band", "value", "unit", "running_state", "operating_bin", "distrust",
+)  # fmt: skip
+_LIMIT = ("set", "group", "edition", "confidence", "verified")
+_TREND = ("per_30_days", "low", "high", "days")

@@ -1,0 +1,101 @@
+"""Examples shown in the API's description: an invented machine."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+PROBLEM_EXAMPLE: Final[dict[str, Any]] = {
+    "type": "/problems/not-found",
+    "title": "Not found",
+    "status": 404,
+    "detail": "no asset 'raw-water/P-999' is registered here",
+    "instance": "0f1c2b7e5d0c4b6f9a3e8d7c6b5a4f3e",
+}
+
+ASSET_EXAMPLE: Final[dict[str, Any]] = {
+    "site": "raw-water",
+    "asset": "P-104",
+    "name": "Raw-water pump 4",
+    "area": "pump-hall",
+    "criticality": "A",
+    "service_state": "in-service",
+    "external_id": "FL-40028",
+    "level": "alert",
+    "zone": "C",
+    "basis": "severity",
+    "coverage": "partial",
+    "measured_at": "2025-11-13T23:00:00Z",
+    "stale_after": "2025-11-16T23:00:00Z",
+    "links": {"condition": "/v1/assets/raw-water/P-104/condition"},
+}
+
+_JUDGED: Final[dict[str, Any]] = {
+    "level": "alert",
+    "zone": "C",
+    "basis": "severity",
+    "reason": "Velocity 5.10 mm/s rms at motor-de horizontal is in zone C: above B/C 4.50, not "
+    "above C/D 7.10 mm/s (ISO 20816-3:2022 group-1, rigid support).",
+    "next_step": "Verify by a second measurement within 7 days; if confirmed, plan work within "
+    "30 days, under isolation and permit.",
+    "caution": "Screening aid, not a machinery protection system and not a safety function.",
+    "since": "2025-11-02",
+    "last_level": None,
+    "stale": False,
+    "evidence": {
+        "member": "motor",
+        "position": "motor-de",
+        "axis": "horizontal",
+        "quantity": "velocity",
+        "detector": "rms",
+        "band": "10-1000Hz",
+        "value": 5.1,
+        "unit": "mm/s",
+        "boundaries": {"a_b": 2.3, "b_c": 4.5, "c_d": 7.1},
+        "running_state": "steady",
+        "operating_bin": None,
+        "distrust": None,
+    },
+    "limit": {
+        "set": "iso-20816-3-2022",
+        "group": "group-1",
+        "edition": "ISO 20816-3:2022",
+        "confidence": "V1",
+        "verified": True,
+        "support": "rigid",
+        "assumed": None,
+    },
+    "trend": {"per_30_days": 0.13, "low": -0.16, "high": 0.37, "days": 30},
+    "coverage": {
+        "state": "normal",
+        "measured_points": 1,
+        "judgeable_points": 1,
+        "blind_to": None,
+    },
+    "measured_at": "2025-11-13T23:00:00Z",
+    "stale_after": "2025-11-16T23:00:00Z",
+    "as_of": "2025-11-13T23:00:00Z",
+}
+
+CONDITION_EXAMPLE: Final[dict[str, Any]] = {
+    **_JUDGED,
+    "site": "raw-water",
+    "asset": "P-104",
+    "name": "Raw-water pump 4",
+    "criticality": "A",
+    "service_state": "in-service",
+    "members": [{**_JUDGED, "member": "motor"}],
+    "points": [{**_JUDGED, "member": "motor", "position": "motor-de", "axis": "horizontal"}],
+    "snapshot": {
+        "seq": 812,
+        "published_at": "2025-11-13T23:00:04Z",
+        "as_of": "2025-11-13T23:00:00Z",
+        "versions": {
+            "condition_current": 812,
+            "condition_log": 97,
+            "readings": 815,
+            "registry": 3,
+            "rejects": 25,
+            "superseded": 1,
+        },
+    },
+}

@@ -1,0 +1,72 @@
+"""The OpenAPI description, and `python -m api.openapi`, which publishes it as a file."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any, Final
+
+from fastapi import FastAPI
+from fastapi.openapi.utils import get_openapi
+
+from api.models import Problem
+
+PUBLISHED: Final = Path(__file__).parent.parent / "schemas" / "published" / "openapi.json"
+
+DESCRIPTION: Final[dict[str, Any]] = {
+    "title": "Machine condition: HTTP API",
+    "version": "1.0.0",
+    "summary": "Judged condition of every machine of every site, with its evidence.",
+    "description": (
+        "Screening aid, not a machinery protection system and not a safety function.\n\n"
+        "Every answer comes from one published state of the dataset (`snapshot`). Times are UTC. "
+        "`unknown` is not healthy: it says that nobody knows. Errors are problem documents "
+        "(RFC 9457). Within `/v1` fields and routes are only ever added."
+    ),
+    "openapi_tags": [
+        {"name": "assets", "description": "Machine trains, and the judged condition of each."},
+        {"name": "problems", "description": "What an error means and what helps."},
+    ],
+}
+
+
+def install(app: FastAPI) -> None:
+    """Let `app` describe itself with problems in place of the framework's own error shape."""
+
+    def describe() -> dict[str, Any]:
+        if not app.openapi_schema:
+            app.openapi_schema = _describe(app)
+        return app.openapi_schema
+
+    app.openapi = describe  # type: ignore[method-assign]  # the framework's documented way
+
+
+def _describe(app: FastAPI) -> dict[str, Any]:
+    names = {"tags": "openapi_tags"}
+    found = ("title", "version", "summary", "description", "tags")
+    described = get_openapi(
+        **{name: DESCRIPTION[names.get(name, name)] for name in found}, routes=app.routes
+    )
+    # Error responses refer to it; no route returns it, so the framework does not list it.
+    template = "#/components/schemas/{model}"
+    problem = Problem.model_json_schema(ref_template=template)
+    schemas = described["components"]["schemas"]
+    schemas.update(problem.pop("$defs"))
+    schemas["Problem"] = problem
+    described["components"]["schemas"] = dict(sorted(schemas.items()))
+    return described
+
+
+def text() -> str:
+    """The description as it is published."""
+    from api.app import create_app
+    from warehouse.settings import Settings
+    from warehouse.store import Store
+
+    # A description needs no store: nothing is opened before the application starts.
+    app = create_app(Store(Path(), Settings.model_validate({})))
+    return json.dumps(app.openapi(), indent=2, ensure_ascii=False) + "\n"
+
+
+if __name__ == "__main__":
+    PUBLISHED.write_text(text(), encoding="utf-8")

@@ -1,0 +1,245 @@
+"""Errors as RFC 9457 problems: one table from exception class to status, type and title.
+
+Every problem type is a page of its own at `/problems/SLUG`. Below 500 the
+detail is the message of the error, which says what was wrong and what is
+allowed; from 500 on it is the type's general text, so that no path or inner
+state leaves the process.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from http import HTTPStatus
+from typing import Any, Final
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import Response
+from starlette.exceptions import HTTPException
+
+from api.models import Problem, ProblemDetail
+from warehouse import errors
+
+MEDIA_TYPE: Final = "application/problem+json"
+_log = logging.getLogger(__name__)
+
+
+class CursorError(Exception):
+    """A cursor is malformed, or belongs to another query or store."""
+
+
+class SnapshotGoneError(Exception):
+    """The state a cursor pages through is not held any more."""
+
+
+class NotReadyError(Exception):
+    """No judged state has been published yet."""
+
+
+class RouteNotFoundError(Exception):
+    """Nothing is served at that path."""
+
+
+class MethodNotAllowedError(Exception):
+    """The path is served, but not by that method."""
+
+
+class RequestRefusedError(Exception):
+    """The request cannot be served as HTTP."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A problem type: its slug, status and title, what it means and what helps."""
+
+    slug: str
+    status: int
+    title: str
+    meaning: str
+    remedy: str
+
+    @property
+    def type(self) -> str:
+        """The relative URI of the type."""
+        return f"/problems/{self.slug}"
+
+
+INTERNAL = Kind(
+    "internal-error", 500, "Internal error",
+    "The server failed; this is a fault of the program or its set-up, not of the request.",
+    "Report it with the request id (`instance`); the server's log has the cause under that id.",
+)  # fmt: skip
+_UNAVAILABLE = Kind(
+    "store-unavailable", 503, "Store unavailable",
+    "The store cannot be used at the moment.",
+    "Ask again later; whoever runs the server finds the cause in its log.",
+)  # fmt: skip
+_FAULTY = Kind(
+    "faulty-file", 422, "Faulty file",
+    "A mapping, registry or limit file has faults; nothing of it was recorded.",
+    "Mend every fault listed in `detail`.",
+)  # fmt: skip
+_UNUSABLE = Kind(
+    "source-unusable", 422, "Source unusable",
+    "The content sent cannot be used at all.",
+    "Send a file of the form its mapping declares.",
+)  # fmt: skip
+
+TABLE: Final[Mapping[type[Exception], Kind]] = {
+    errors.WarehouseError: INTERNAL,
+    errors.SettingsError: INTERNAL,
+    errors.FaultListError: _FAULTY,
+    errors.MappingError: _FAULTY,
+    errors.RegistryError: _FAULTY,
+    errors.LimitSetError: _FAULTY,
+    errors.SourceError: _UNUSABLE,
+    errors.SourceMissingError: _UNUSABLE,
+    errors.UnreadableSourceError: _UNUSABLE,
+    errors.AdapterError: Kind(
+        "adapter-unknown", 422, "Adapter unknown",
+        "The adapter named is not installed, or failed to load.",
+        "Name one of those listed in `detail`.",
+    ),
+    errors.StoreError: _UNAVAILABLE,
+    errors.StoreMissingError: _UNAVAILABLE,
+    errors.StoreVersionError: _UNAVAILABLE,
+    errors.StoreConflictError: _UNAVAILABLE,
+    errors.LedgerError: _UNAVAILABLE,
+    errors.ConservationError: INTERNAL,
+    errors.QueryError: Kind(
+        "query-refused", 400, "Query refused",
+        "The query is not valid, or ran too long and was stopped.",
+        "Correct the query as `detail` says, or ask for less.",
+    ),
+    errors.NotFoundError: Kind(
+        "not-found", 404, "Not found",
+        "The thing asked for is not known in the published state, or nothing is judged of it.",
+        "Look it up in `/v1/assets`; site and tag are spelt exactly as registered.",
+    ),
+    RequestValidationError: Kind(
+        "invalid-request", 422, "Invalid request",
+        "A parameter of the request is unknown or has a value that is not allowed.",
+        "Mend every entry of `errors`; `pointer` says where it stands.",
+    ),
+    CursorError: Kind(
+        "cursor-invalid", 400, "Cursor invalid",
+        "The cursor is malformed, or was given for another query, other filters or another store.",
+        "Follow `next` or the `Link` header as they are, or begin again without a cursor.",
+    ),
+    SnapshotGoneError: Kind(
+        "snapshot-expired", 410, "Snapshot expired",
+        "The published state this cursor pages through is not held any more.",
+        "Begin again without a cursor: the list is then of the newest state.",
+    ),
+    NotReadyError: Kind(
+        "not-ready", 503, "Not ready",
+        "No judged state has been published yet.",
+        "Take readings in with `mcw ingest`, or run `mcw judge`; then ask again.",
+    ),
+    RouteNotFoundError: Kind(
+        "route-not-found", 404, "Route not found",
+        "Nothing is served at this path.",
+        "The routes are listed at `/docs` and in `/openapi.json`.",
+    ),
+    MethodNotAllowedError: Kind(
+        "method-not-allowed", 405, "Method not allowed",
+        "The path is served, but not by this method.",
+        "Use a method named in the `Allow` header.",
+    ),
+    RequestRefusedError: Kind(
+        "request-refused", 400, "Request refused",
+        "The request cannot be served as HTTP; the status says more.",
+        "Correct the request.",
+    ),
+}  # fmt: skip
+"""Exception class to problem type; a class not listed takes that of its nearest base."""
+
+KINDS: Final[Mapping[str, Kind]] = {kind.slug: kind for kind in (*TABLE.values(), INTERNAL)}
+"""Problem types by slug."""
+
+
+def kind_of(error: type[BaseException]) -> Kind:
+    """The problem type of an exception class."""
+    for base in error.__mro__:
+        if base in TABLE:
+            return TABLE[base]
+    return INTERNAL
+
+
+def problem(
+    kind: Kind,
+    request_id: str,
+    detail: str | None = None,
+    details: Sequence[ProblemDetail] = (),
+    headers: Mapping[str, str] | None = None,
+    status: int | None = None,
+) -> Response:
+    """A problem response. From 500 on the detail is the kind's own text."""
+    code = status or kind.status
+    body = Problem(
+        type=kind.type,
+        title=kind.title,
+        status=code,
+        detail=detail if detail and code < HTTPStatus.INTERNAL_SERVER_ERROR else kind.meaning,
+        instance=request_id,
+        errors=list(details) or None,
+    )
+    more = {"Cache-Control": "no-store", **(headers or {})}
+    if code == HTTPStatus.SERVICE_UNAVAILABLE:
+        more["Retry-After"] = "2"
+    text = body.model_dump_json(exclude_none=True)
+    return Response(text, code, more, media_type=MEDIA_TYPE)
+
+
+def request_id(request: Request) -> str:
+    """The id under which this request is logged."""
+    return str(request.state.request_id)
+
+
+def install(app: FastAPI) -> None:
+    """Answer every error of `app` as a problem."""
+    app.add_exception_handler(RequestValidationError, _invalid)
+    app.add_exception_handler(HTTPException, _http)
+    for error in TABLE:
+        if error is not RequestValidationError:
+            app.add_exception_handler(error, _deliberate)
+
+
+async def _deliberate(request: Request, error: Exception) -> Response:
+    kind = kind_of(type(error))
+    if kind.status >= HTTPStatus.INTERNAL_SERVER_ERROR and not isinstance(error, NotReadyError):
+        _log.error("request %s: %s", request_id(request), error)
+    return problem(kind, request_id(request), str(error) or kind.meaning)
+
+
+async def _invalid(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    details = [_detail(entry) for entry in error.errors()]
+    kind = TABLE[RequestValidationError]
+    told = "; ".join(f"{entry.pointer}: {entry.detail}" for entry in details)
+    return problem(kind, request_id(request), told, details)
+
+
+def _detail(entry: Mapping[str, Any]) -> ProblemDetail:
+    steps = (str(step).replace("~", "~0").replace("/", "~1") for step in entry["loc"])
+    return ProblemDetail(
+        detail=entry["msg"], pointer="".join(f"/{step}" for step in steps), code=entry["type"]
+    )
+
+
+async def _http(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    path, method = request.url.path, request.method
+    headers = dict(error.headers or {})
+    if error.status_code == HTTPStatus.NOT_FOUND:
+        kind, detail = TABLE[RouteNotFoundError], f"nothing is served at {path}"
+    elif error.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
+        kind = TABLE[MethodNotAllowedError]
+        detail = f"{method} is not allowed at {path}; allowed: {headers.get('Allow', 'see /docs')}"
+    elif error.status_code >= HTTPStatus.INTERNAL_SERVER_ERROR:
+        kind, detail = INTERNAL, INTERNAL.meaning
+    else:
+        kind, detail = TABLE[RequestRefusedError], HTTPStatus(error.status_code).phrase
+    return problem(kind, request_id(request), detail, headers=headers, status=error.status_code)

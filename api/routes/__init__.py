@@ -1,0 +1,1 @@
+"""Routers, one file a kind of thing."""

@@ -1,0 +1,153 @@
+"""The description: published file, documentation page, and `docs/http.md` say what is served."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+from fastapi import FastAPI
+from fastapi.routing import APIRoute
+from starlette.testclient import TestClient
+
+from api import models, openapi
+from api.app import create_app
+from api.problems import KINDS
+from api.routes import docs, probes
+from schemas import codes
+from schemas.tables.conditions import ZONE
+from warehouse.store import Store
+
+_GUIDE = Path(__file__).parents[2] / "docs" / "http.md"
+
+
+@pytest.fixture(scope="module")
+def app(store: Store) -> FastAPI:
+    return create_app(store)
+
+
+@pytest.fixture(scope="module")
+def described(app: FastAPI) -> dict[str, Any]:
+    return app.openapi()
+
+
+def test_the_published_description_is_the_one_served(client: TestClient) -> None:
+    published = openapi.PUBLISHED.read_text(encoding="utf-8")
+    assert published == openapi.text(), "write it again: python -m api.openapi"
+    assert client.get("/openapi.json").json() == json.loads(published)
+
+
+def _operations(described: dict[str, Any]) -> dict[str, dict[str, Any]]:
+    return {
+        operation["operationId"]: operation
+        for path in described["paths"].values()
+        for operation in path.values()
+    }
+
+
+def test_operations_are_named_tagged_and_explained(described: dict[str, Any]) -> None:
+    operations = _operations(described)
+    assert set(operations) == {
+        "assets_list",
+        "assets_get_condition",
+        "problems_list",
+        "problems_get",
+    }
+    for operation in operations.values():
+        assert operation["tags"]
+        assert operation["summary"]
+        assert operation["description"]
+        for parameter in operation.get("parameters", []):
+            assert parameter["description"], parameter["name"]
+
+
+def test_every_error_is_described_as_a_problem(described: dict[str, Any]) -> None:
+    for operation in _operations(described).values():
+        failures = {s: r for s, r in operation["responses"].items() if s >= "400"}
+        assert "500" in failures
+        assert ("422" in failures) == bool(operation.get("parameters"))
+        for response in failures.values():
+            assert list(response["content"]) == ["application/problem+json"]
+            schema = response["content"]["application/problem+json"]["schema"]
+            assert schema == {"$ref": "#/components/schemas/Problem"}
+    assert "HTTPValidationError" not in described["components"]["schemas"]
+
+
+def test_every_shape_is_closed_and_every_field_explained(described: dict[str, Any]) -> None:
+    schemas = described["components"]["schemas"]
+    assert {"Problem", "ProblemDetail", "AssetList", "AssetCondition"} <= set(schemas)
+    for name, schema in schemas.items():
+        assert schema["additionalProperties"] is False, name
+        for field, content in schema["properties"].items():
+            assert content.get("description"), f"{name}.{field}"
+
+
+def test_no_reference_leads_nowhere(described: dict[str, Any]) -> None:
+    found = set(re.findall(r"'#/components/schemas/(\w+)'", str(described)))
+    assert found <= set(described["components"]["schemas"])
+
+
+@pytest.mark.parametrize("model", [models.Problem, models.AssetItem, models.AssetCondition])
+def test_examples_are_of_the_shape_they_show(model: type[models.Model]) -> None:
+    (example,) = model.model_json_schema()["examples"]
+    assert model.model_validate(example).model_dump(mode="json", exclude_none=True)
+
+
+@pytest.mark.parametrize(
+    ("literal", "known"),
+    [
+        (models.Level, codes.LEVEL),
+        (models.Zone, ZONE),
+        (models.CoverageState, codes.COVERAGE),
+        (models.Criticality, codes.CRITICALITY),
+    ],
+)
+def test_codes_are_those_of_the_open_schema(literal: object, known: dict[str, str]) -> None:
+    assert get_args(literal) == tuple(known)
+
+
+def test_the_documentation_page_needs_nothing_from_elsewhere(client: TestClient) -> None:
+    page = client.get("/docs")
+    assert page.headers["content-type"].startswith("text/html")
+    assert "//" not in page.text.replace("<!DOCTYPE", "")
+    assert "<script>" not in page.text  # the policy allows no inline script
+    references = re.findall(r'(?:src|href)="([^"]+)"', page.text)
+    assert len(references) == 4
+    for reference in references:
+        if not reference.startswith("data:"):
+            assert client.get(reference).status_code == 200
+    start = client.get("/docs/start.js").text
+    assert "//" not in start
+    assert "validatorUrl: null" in start
+    assert '"/openapi.json"' in start
+    assert len(client.get("/docs/assets/swagger-ui-bundle.js").content) > 100_000
+
+
+def test_the_guide_shows_every_route_and_every_problem_type(app: FastAPI) -> None:
+    guide = _GUIDE.read_text(encoding="utf-8")
+    paths = {path for path in _paths(app) if path != "/docs/start.js"}
+    assert {"/v1/assets", "/livez", "/readyz", "/docs", "/problems/{slug}"} <= paths
+    for path in paths:
+        assert f"`GET {path}`" in guide, path
+    for kind in KINDS.values():
+        assert f"| `{kind.slug}` | {kind.status} |" in guide, kind.slug
+    shown = set(re.findall(r"^\| `([a-z-]+)` \| \d{3} \|", guide, re.MULTILINE))
+    assert shown == set(KINDS)
+
+
+def _paths(app: FastAPI) -> set[str]:
+    described = set(app.openapi()["paths"])
+    hidden = [route for module in (docs, probes) for route in module.router.routes]
+    return (
+        described
+        | {route.path for route in hidden if isinstance(route, APIRoute)}
+        | {str(app.openapi_url)}
+    )
+
+
+def test_the_guide_shows_every_filter() -> None:
+    guide = _GUIDE.read_text(encoding="utf-8")
+    for name in models.AssetQuery.model_fields:
+        assert f"| `{name}` |" in guide, name

@@ -1,0 +1,245 @@
+"""Following the store: new states appear, pages stay pinned, `mcw serve` as a real process."""
+
+from __future__ import annotations
+
+import http.client
+import json
+import re
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from api.app import create_app
+from api.command import _listen
+from ingest_examples import MAPPINGS
+from warehouse.services.serving import STATES_HELD, Serving
+from warehouse.store import Store, open_store
+from warehouse.store.snapshot import SnapshotWatch, newest, publish
+
+_MCW = Path(sys.executable).parent / "mcw"
+
+
+@pytest.fixture
+def own(home: Path, tmp_path: Path) -> Store:
+    """A copy of the judged store that a test may write to."""
+    shutil.copytree(home, tmp_path / "store")
+    return open_store(tmp_path / "store", {"poll_seconds": 0.02})
+
+
+def _wait(condition: Callable[[], bool], seconds: float = 5.0) -> float:
+    start = time.monotonic()
+    while not condition():
+        assert time.monotonic() - start < seconds, "it did not come to pass in time"
+        time.sleep(0.01)
+    return time.monotonic() - start
+
+
+def _publish(store: Store) -> int:
+    before = newest(store)
+    assert before is not None
+    return publish(store, before.as_of).seq
+
+
+def test_the_watch_sees_each_new_state_once(own: Store) -> None:
+    watch = SnapshotWatch(own)
+    first = watch.newer()
+    assert first is not None
+    assert watch.newer() is None
+    assert watch.newer() is None
+    seq = _publish(own)
+    second = watch.newer()
+    assert second is not None
+    assert (second.seq, seq) == (first.seq + 1, first.seq + 1)
+    assert watch.newer() is None
+    watch.again()
+    assert watch.newer() == second
+
+
+def test_a_new_state_is_served_without_a_restart(own: Store) -> None:
+    with TestClient(create_app(own)) as client:
+        before = client.get("/v1/assets/board-mill/G-232/condition")
+        seq = _publish(own)
+        _wait(lambda: bool(client.get("/readyz").json()["snapshot"] == seq))
+        after = client.get("/v1/assets/board-mill/G-232/condition")
+    assert after.json()["snapshot"]["seq"] == seq == before.json()["snapshot"]["seq"] + 1
+    assert after.headers["etag"] != before.headers["etag"]
+    assert after.json()["evidence"] == before.json()["evidence"]
+
+
+def test_pages_stay_with_the_state_of_the_first_until_it_is_gone(own: Store) -> None:
+    with TestClient(create_app(own)) as client:
+        page = client.get("/v1/assets?limit=20").json()
+        first = page["snapshot"]["seq"]
+        for _ in range(STATES_HELD - 1):
+            _publish_and_wait(own, client)
+            assert client.get(page["next"]).json()["snapshot"]["seq"] == first
+        _publish_and_wait(own, client)
+        gone = client.get(page["next"])
+        assert gone.status_code == 410
+        assert gone.json()["type"] == "/problems/snapshot-expired"
+        assert client.get("/v1/assets").json()["snapshot"]["seq"] == first + STATES_HELD
+
+
+def _publish_and_wait(store: Store, client: TestClient) -> None:
+    seq = _publish(store)
+    _wait(lambda: bool(client.get("/readyz").json()["snapshot"] == seq))
+
+
+def test_a_state_that_cannot_be_read_leaves_the_last_one_served(
+    own: Store, caplog: pytest.LogCaptureFixture
+) -> None:
+    (file,) = (own.tables / "condition_current").glob("*.parquet")
+    serving = Serving(own)
+    serving.start()
+    try:
+        away = file.rename(file.with_suffix(".away"))
+        _publish(own)
+        _wait(lambda: "cannot follow the store" in caplog.text)
+        assert serving.current is not None
+        assert serving.current.snapshot.seq == 1
+        away.rename(file)
+        _wait(lambda: serving.current is not None and serving.current.snapshot.seq == 2)
+    finally:
+        serving.stop()
+
+
+@contextmanager
+def _server(home: Path, folder: Path | None = None) -> Iterator[tuple[Any, int]]:
+    command = [str(_MCW), "serve", "--home", str(home), "--port", "0"]
+    process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, cwd=folder)
+    assert process.stderr is not None
+    try:
+        line = process.stderr.readline()
+        found = re.fullmatch(
+            r"Serving at http://(?:127\.0\.0\.1|\[::1\]):(\d+), described at \S+/docs\n", line
+        )
+        assert found, line + process.stderr.read()
+        yield process, int(found.group(1))
+    finally:
+        if process.poll() is None:
+            process.kill()
+        process.wait()
+        process.stderr.close()
+
+
+def _get(port: int, path: str) -> tuple[int, dict[str, Any]]:
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=5)
+    try:
+        connection.request("GET", path)
+        response = connection.getresponse()
+        return response.status, json.loads(response.read())
+    finally:
+        connection.close()
+
+
+def test_a_reading_taken_in_by_another_process_is_served_within_two_seconds(
+    own: Store, tmp_path: Path
+) -> None:
+    state = newest(own)
+    assert state is not None
+    moment = int(state.as_of.timestamp()) + 3600
+    sent = tmp_path / "one.senml"
+    pack = [
+        {
+            "bn": "urn:dev:ops:32473-edge1-s01:",
+            "bt": moment,
+            "bu": "m/s",
+            "n": "vib-h",
+            "v": 0.0019,
+        },
+        {"n": "speed", "u": "Hz", "v": 49.6},
+    ]
+    sent.write_text(json.dumps(pack), encoding="utf-8")
+    mapping = MAPPINGS / "cooling-edge.toml"
+    with _server(own.home) as (_, port):
+        before = _get(port, _MEASURED)[1]
+        command = [
+            str(_MCW),
+            "ingest",
+            *map(str, (sent, "--mapping", mapping, "--home", own.home)),
+            "--json",
+        ]
+        done = subprocess.run(command, capture_output=True, text=True, check=True)
+        returned = time.monotonic()
+        assert json.loads(done.stdout)[0]["accepted"] == 2
+        expected = time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime(moment))
+        _wait(lambda: expected in _moments(_get(port, _MEASURED)[1]))
+        assert time.monotonic() - returned < 2.0
+        after = _get(port, _MEASURED)[1]
+    assert expected not in _moments(before)
+    assert after["snapshot"]["seq"] == before["snapshot"]["seq"] + 1
+    assert after["as_of"] == expected
+
+
+_DEVICE = "urn:dev:ops:32473-edge1-s01:"
+_MEASURED = "/v1/assets/district-cooling/C-301/condition"
+
+
+def _moments(body: dict[str, Any]) -> set[str]:
+    return {point["measured_at"] for point in body["points"]}
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+def test_a_signal_stops_it_cleanly_wherever_it_is_started(
+    home: Path, tmp_path: Path, number: int
+) -> None:
+    # Stray files of the names of our packages must not be taken for them.
+    for name in ("api.py", "app.py", "warehouse.py", "uvicorn.py"):
+        (tmp_path / name).write_text("raise SystemExit(99)\n", encoding="utf-8")
+    with _server(home, folder=tmp_path) as (process, port):
+        assert _get(port, "/livez") == (200, {"status": "alive"})
+        process.send_signal(number)
+        assert process.wait(10) == 0
+        assert process.stderr.read() == ""
+
+
+def _refused(*options: str, home: Path) -> tuple[int, str]:
+    command = [str(_MCW), "serve", "--home", str(home), *options]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=30, check=False)
+    assert done.stdout == ""
+    return done.returncode, done.stderr
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.0.2.7"])
+def test_an_address_others_can_reach_is_refused(home: Path, host: str) -> None:
+    code, told = _refused("--host", host, home=home)
+    assert code == 3
+    assert "there are no keys yet" in told
+    assert "127.0.0.1" in told
+
+
+def test_a_name_that_is_no_address_is_refused(home: Path) -> None:
+    code, told = _refused("--host", "no.such.invalid", home=home)
+    assert (code, "is no address" in told) == (3, True)
+
+
+def test_answers_do_not_wait_for_the_acknowledgement_of_their_first_packet() -> None:
+    # asyncio sets TCP_NODELAY on connections of a socket that names its protocol, and on no other.
+    with _listen("127.0.0.1", 0) as listening:
+        assert listening.proto == socket.IPPROTO_TCP
+
+
+def test_a_port_in_use_is_refused(home: Path) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        code, told = _refused("--port", str(port), home=home)
+    assert (code, f"port {port} is not to be had" in told) == (3, True)
+
+
+def test_a_port_out_of_range_and_a_store_that_is_not_there_are_refused(
+    home: Path, tmp_path: Path
+) -> None:
+    code, told = _refused("--port", "70000", home=home)
+    assert (code, "port" in told) == (3, True)
+    code, told = _refused(home=tmp_path / "nothing")
+    assert (code, "there is no store" in told) == (6, True)
