@@ -9,7 +9,11 @@ from types import MappingProxyType
 
 @dataclass(frozen=True, slots=True)
 class RejectReason:
-    """One reason: what it means, what mends it, and whether a replay can help."""
+    """One reason: what it means, what mends it, and whether a replay can help.
+
+    A replay reads a package again under its own mapping: it helps where the
+    registry was completed. After a mended mapping the file is taken in anew.
+    """
 
     code: str
     meaning: str
@@ -22,92 +26,92 @@ _ALL = (
         "undecodable",
         "the line or document does not have the declared form",
         "ask the source for the file again, or mend the mapping's file section",
-        True,
+        False,
     ),
     RejectReason(
         "missing-column",
         "a column or path the mapping names is absent from this file",
         "mend the mapping, or ask the source for the complete export",
-        True,
+        False,
     ),
     RejectReason(
         "bad-number",
         "the value is neither a finite number nor a declared null or over-range mark",
         "declare the mark under [values] in the mapping, or mend the decimal mark",
-        True,
+        False,
     ),
     RejectReason(
         "impossible-value",
         "a detector that cannot be negative carries a negative value, "
         "or a temperature lies below absolute zero",
         "mend the mapping's quantity, detector or unit; else the source",
-        True,
+        False,
     ),
     RejectReason(
         "bad-time",
         "the time is blank or not in the declared format",
         "mend the format under [time] in the mapping",
-        True,
+        False,
     ),
     RejectReason(
         "missing-hour",
         "the local time does not exist in its zone (clocks went forward)",
         "declare the right zone, or have the source export in UTC",
-        True,
+        False,
     ),
     RejectReason(
         "ambiguous-hour",
         "the local time stands for two instants (clocks went back)",
         "declare `ambiguous` under [time] in the mapping, or export in UTC",
-        True,
+        False,
     ),
     RejectReason(
         "time-out-of-range",
         "the time lies outside [receipt - 20 years, receipt + 1 day]",
         "mend the clock of the device, or the format under [time]",
-        True,
+        False,
     ),
     RejectReason(
         "unknown-quantity",
         "the quantity is not in the code list",
         "map the source's word to a quantity code in the mapping",
-        True,
+        False,
     ),
     RejectReason(
         "unknown-detector",
         "the detector is not in the code list",
         "map the source's word to a detector code in the mapping",
-        True,
+        False,
     ),
     RejectReason(
         "unknown-unit",
         "the unit is not in the unit table",
         "map the source's word to a UCUM code in the mapping",
-        True,
+        False,
     ),
     RejectReason(
         "unit-mismatch",
         "the unit does not measure this quantity with this detector",
         "mend quantity, detector or unit in the mapping",
-        True,
+        False,
     ),
     RejectReason(
         "bad-band",
         "the band is not of the form LOW-HIGHHz, or missing for a vibration quantity",
         "state the band in the mapping, such as 10-1000Hz",
-        True,
+        False,
     ),
     RejectReason(
         "blank-identity",
         "device or channel is blank",
         "ask the source for the complete export, or mend the mapping",
-        True,
+        False,
     ),
     RejectReason(
         "date-typed-identity",
         "a spreadsheet turned a device, channel or stop code into a date",
         "format the column as text in the workbook and send it again",
-        True,
+        False,
     ),
     RejectReason(
         "unknown-device",

@@ -1,0 +1,70 @@
+"""A session over one state: queries only, each with an end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from schemas.tables import PUBLISHED_WITH_SNAPSHOT
+from schemas.tables.registry import ENTITIES
+from tests.warehouse.services.small_plant import Plant, make_plant, series
+from warehouse.errors import QueryError
+from warehouse.query import open_session, run
+from warehouse.services.judging import judged_now
+
+
+@pytest.fixture(scope="module")
+def plant(tmp_path_factory: pytest.TempPathFactory) -> Plant:
+    plant = make_plant(tmp_path_factory.mktemp("session"), {"clock": "data"})
+    plant.ingest(series(0, 3))
+    return plant
+
+
+@pytest.fixture
+def session(plant: Plant) -> Iterator[duckdb.DuckDBPyConnection]:
+    with open_session(plant.store, {}, judged_now(plant.store)) as opened:
+        yield opened
+
+
+def test_every_table_entity_and_view_is_there(session: duckdb.DuckDBPyConnection) -> None:
+    views = Path(__file__).parents[3] / "warehouse" / "views"
+    text = {path.stem: path.read_text(encoding="utf-8") for path in views.glob("*.sql")}
+    names = [table.name for table in PUBLISHED_WITH_SNAPSHOT] + list(ENTITIES)
+    names += [name for name, found in text.items() if "CREATE OR REPLACE VIEW" in found]
+    listed = "SELECT view_name FROM duckdb_views() UNION SELECT table_name FROM duckdb_tables()"
+    found = set(run(session, listed)["view_name"].to_pylist())
+    assert len(names) > 30
+    assert [name for name in names if name not in found] == []
+
+
+def test_parameters_are_bound_not_pasted(session: duckdb.DuckDBPyConnection) -> None:
+    hostile = "x'; DROP TABLE readings; --"
+    assert run(session, "SELECT $name AS name", {"name": hostile}).to_pylist() == [
+        {"name": hostile}
+    ]
+
+
+@pytest.mark.parametrize(
+    "statement", ["SELEC 1", "SELECT nothing FROM readings", "SELECT * FROM nowhere", ""]
+)
+def test_what_is_no_query_is_told(session: duckdb.DuckDBPyConnection, statement: str) -> None:
+    with pytest.raises(QueryError, match="query: "):
+        run(session, statement)
+
+
+def test_a_long_query_is_stopped_and_the_session_lives_on(
+    session: duckdb.DuckDBPyConnection,
+) -> None:
+    endless = "SELECT sum(a.i * b.i) FROM range(10000000) a(i), range(10000000) b(i)"
+    with pytest.raises(QueryError, match=r"stopped after 0\.3 s"):
+        run(session, endless, seconds=0.3)
+    assert run(session, "SELECT count(*) AS n FROM readings").to_pylist() == [{"n": 3}]
+
+
+def test_its_spill_folder_goes_with_it(plant: Plant) -> None:
+    with open_session(plant.store, {}, judged_now(plant.store)):
+        assert list(plant.store.inbox.glob("work-*"))
+    assert list(plant.store.inbox.glob("work-*")) == []

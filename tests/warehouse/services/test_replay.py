@@ -1,0 +1,84 @@
+"""What was refused comes in once the registry knows it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.warehouse.services.small_plant import (
+    REGISTRY,
+    make_plant,
+    series,
+    stamp,
+    write_registry,
+)
+from warehouse.errors import NotFoundError
+from warehouse.inbox import Ledger
+from warehouse.services.ingest import commit_all, judge_now, replay
+from warehouse.services.registry import import_registry
+from warehouse.services.rejected import open_rejects
+
+_NEW_DEVICE = {
+    "devices": REGISTRY["devices"] + "L9,logger,wired\n",
+    "mountings": REGISTRY["mountings"]
+    + "L9,1,works,M-2,motor-de,horizontal,2020-01-01T00:00:00Z,passed\n",
+}
+
+
+def test_registering_a_device_brings_its_history_in(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    known = series(0, 3)
+    unknown = [("L9", "1", time, value) for _, _, time, value in series(0, 4)]
+    (package,) = plant.ingest([*known, *unknown, ("L1", "1", stamp(9), "CAL")])
+    assert package.state == "committed-with-rejects"
+    assert package.counts.rejected_by_reason == {"unknown-device": 4, "bad-number": 1}
+    judge_now(plant.store)
+    assert {g["reason"]: g["items"] for g in open_rejects(plant.store, 50).groups} == {
+        "unknown-device": 4,
+        "bad-number": 1,
+    }
+
+    import_registry(plant.store, write_registry(tmp_path / "registry", **_NEW_DEVICE))
+    with Ledger.open(plant.store.inbox) as ledger:
+        assert replay(ledger) == [package.number]
+        commit_all(plant.store, ledger)
+        after = ledger.package(package.number)
+    judge_now(plant.store)
+
+    assert after.attempts == 2
+    assert (after.counts.items, after.counts.accepted, after.counts.rejected) == (8, 7, 1)
+    assert after.counts.rejected_by_reason == {"bad-number": 1}
+    placed = plant.ask("SELECT asset, count(*) AS n FROM readings_current GROUP BY ALL ORDER BY 1")
+    assert placed == [{"asset": "M-1", "n": 3}, {"asset": "M-2", "n": 4}]
+    found = open_rejects(plant.store, 50)
+    assert [(g["reason"], g["items"]) for g in found.groups] == [("bad-number", 1)]
+    assert [row["reason"] for row in found.rows] == ["bad-number"]
+
+
+def test_replay_without_a_change_changes_nothing(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    (package,) = plant.ingest([*series(0, 3), ("L9", "1", stamp(0), "2.00")])
+    before = plant.ask("SELECT * FROM readings ORDER BY row")
+    for _ in range(2):
+        with Ledger.open(plant.store.inbox) as ledger:
+            replay(ledger, [package.number])
+            commit_all(plant.store, ledger)
+            after = ledger.package(package.number)
+        assert after.counts == package.counts
+    assert plant.ask("SELECT * FROM readings ORDER BY row") == before
+    assert plant.ask("SELECT count(*) AS n FROM rejects") == [{"n": 1}]
+
+
+def test_replay_of_an_unknown_package_is_refused(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    with Ledger.open(plant.store.inbox) as ledger, pytest.raises(NotFoundError, match="77"):
+        replay(ledger, [77])
+
+
+def test_only_packages_with_rejects_are_replayed(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    clean, dirty = plant.ingest(series(0, 2), [("L9", "1", stamp(0), "2.00")])
+    with Ledger.open(plant.store.inbox) as ledger:
+        assert replay(ledger) == [dirty.number]
+        assert ledger.package(clean.number).state == "committed"
