@@ -201,9 +201,19 @@ class Mapping(_Part):
     @model_validator(mode="after")
     def _complete(self) -> Mapping:
         faults = [fault for index in range(len(self.measure)) for fault in self._faults(index)]
+        faults += self._record_faults()
         if faults:
             raise ValueError("\n".join(dict.fromkeys(faults)))
         return self
+
+    def _record_faults(self) -> Iterator[str]:
+        """What belongs to a whole record cannot be constant, nor said by one of its values."""
+        for name in ("sequence", "note", "not_measured"):
+            if isinstance(getattr(self.record, name), str):
+                yield f"record: {name} must be taken from a field, {name} = {{ from = ... }}"
+            for index, measure in enumerate(self.measure):
+                if getattr(measure, name) is not None:
+                    yield f"measure {index + 1}: {name} belongs to the whole record: [record]"
 
     def _faults(self, index: int) -> Iterator[str]:
         attributes = self.attributes(index)

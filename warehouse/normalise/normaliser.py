@@ -223,6 +223,14 @@ def _summary(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -
     ]
 
 
+def _time_form(mapping: Mapping) -> str:
+    """The form of a time, in words for a person."""
+    formats = " or ".join(mapping.time.format)
+    if formats == "iso8601" and mapping.time.zone is None:
+        return "iso8601 with an offset; the mapping declares no zone for local times"
+    return formats
+
+
 def rejects(mapping: Mapping, session: duckdb.DuckDBPyConnection) -> pa.Table:
     """Refused items as rows of `rejects`, at most KEPT_REJECTS a package and reason."""
     parameters = {
@@ -230,7 +238,7 @@ def rejects(mapping: Mapping, session: duckdb.DuckDBPyConnection) -> pa.Table:
         "mapping": mapping.version,
         "measures": len(mapping.measure),
         "kept": KEPT_REJECTS,
-        "time_form": " or ".join(mapping.time.format),
+        "time_form": _time_form(mapping),
         "zone": mapping.time.zone or "UTC",
         "decimal": mapping.values.decimal,
     }

@@ -14,7 +14,8 @@ _PER_ITEM = ("sequence", "note", "not_measured")
 KEY_ATTRIBUTES = tuple(name for name in Attributes.model_fields if name not in _PER_ITEM)
 """Attributes that decide what an item is and where it belongs."""
 
-_ISO_OFFSET = r"'([zZ]|[+-]\d{2}(:?\d{2})?)$'"
+_ISO_TIME = r"\d{4}-\d{2}-\d{2}([T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?)?"
+_ISO_OFFSET = r"[zZ]|[+-]([01]\d|2[0-3])(:?[0-5]\d)?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,7 @@ def make_plan(mapping: Mapping) -> Plan:
     column = {field: f"f{index}" for index, field in enumerate(mapping.fields)}
     text = "concat_ws(' ', " + ", ".join(f"trim({column[f]})" for f in mapping.time.from_) + ")"
     local, instant = _time_expressions(mapping.time)
+    local = _noon(mapping.time, local)
     issued = mapping.time.issued_at
     return Plan(
         words=[f"coalesce(trim({column[field]}), '')" for field in _word_fields(mapping)],
@@ -46,7 +48,7 @@ def make_plan(mapping: Mapping) -> Plan:
         time_text=text,
         local=local,
         instant=instant,
-        issued_at=f"try_cast({column[issued]} AS TIMESTAMPTZ)::TIMESTAMP" if issued else "NULL",
+        issued_at=_issued_at(mapping.time, column[issued]) if issued else "NULL",
         sequence=_item_text("sequence", mapping, column, "try_cast({} AS BIGINT)", "BIGINT"),
         note=_item_text("note", mapping, column, "nullif(trim({}), '')", "VARCHAR"),
         not_measured=_item_text("not_measured", mapping, column, "nullif(trim({}), '')", "VARCHAR"),
@@ -73,23 +75,36 @@ def _item_text(
     return f"NULL::{type_name}"
 
 
-def _time_expressions(time: Time) -> tuple[str, str]:
-    """SQL for the local time and for the instant; one of them is null for each record."""
+def _time_expressions(time: Time, text: str = "ts_text") -> tuple[str, str]:
+    """SQL for the local time and for the instant in `text`; at most one is not null."""
     kind = time.kind_of(time.format[0])
+    parsed = f"try_strptime({text}, $formats::VARCHAR[])"
     if kind == "local":
-        return _noon(time, "try_strptime(ts_text, $formats::VARCHAR[])"), "NULL::TIMESTAMP"
+        return parsed, "NULL::TIMESTAMP"
     if kind == "offset":
-        return "NULL::TIMESTAMP", "try_strptime(ts_text, $formats::VARCHAR[])::TIMESTAMP"
-    if kind == "epoch-seconds":
-        scaled = "(try_cast(ts_text AS DECIMAL(38, 6)) * 1000000)"
+        return "NULL::TIMESTAMP", f"{parsed}::TIMESTAMP"
+    if kind.startswith("epoch"):
+        microseconds = 1_000_000 if kind == "epoch-seconds" else 1_000
+        plain = f"CASE WHEN NOT contains({text}, '_') THEN {text} END"
+        scaled = f"(try_cast({plain} AS DECIMAL(38, 6)) * {microseconds})"
         return "NULL::TIMESTAMP", f"make_timestamp(try_cast({scaled} AS BIGINT))"
-    if kind == "epoch-milliseconds":
-        scaled = "(try_cast(ts_text AS DECIMAL(38, 6)) * 1000)"
-        return "NULL::TIMESTAMP", f"make_timestamp(try_cast({scaled} AS BIGINT))"
-    with_offset = f"regexp_matches(substr(ts_text, 11), {_ISO_OFFSET})"
-    local = f"CASE WHEN NOT {with_offset} THEN try_cast(ts_text AS TIMESTAMP) END"
-    instant = f"CASE WHEN {with_offset} THEN try_cast(ts_text AS TIMESTAMPTZ)::TIMESTAMP END"
-    return _noon(time, local), instant
+    local = _where(text, _ISO_TIME, f"try_cast({text} AS TIMESTAMP)")
+    instant = f"try_cast(upper({text}) AS TIMESTAMPTZ)::TIMESTAMP"
+    return (
+        local if time.zone else "NULL::TIMESTAMP",
+        _where(text, f"{_ISO_TIME}({_ISO_OFFSET})", instant),
+    )
+
+
+def _where(text: str, pattern: str, expression: str) -> str:
+    return f"CASE WHEN regexp_full_match({text}, '{pattern}') THEN {expression} END"
+
+
+def _issued_at(time: Time, column: str) -> str:
+    """SQL for the declared export time, written as the times of the records are."""
+    local, instant = _time_expressions(time, f"trim({column})")
+    placed = f"timezone('{time.zone}', {local})::TIMESTAMP" if time.zone else "NULL::TIMESTAMP"
+    return f"coalesce({instant}, {placed})"
 
 
 def _noon(time: Time, local: str) -> str:

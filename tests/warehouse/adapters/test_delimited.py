@@ -137,7 +137,6 @@ def test_fields_in_the_mappings_order_not_the_files(tmp_path: Path) -> None:
 # Known limits of the engine's parser, each one a fault that is open: see the report.
 
 
-@pytest.mark.xfail(reason="the parser passes blank lines over without counting them")
 def test_blank_lines_count(tmp_path: Path) -> None:
     records, _ = read(tmp_path, b"t,v\nA,1\n\nB,2\n", PLAIN)
     assert [row["line"] for row in records] == [2, 4]

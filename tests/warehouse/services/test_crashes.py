@@ -99,12 +99,15 @@ def _check(plant: Plant) -> None:
 
 
 def _crash_then_start_again(
-    folder: Path, arm: Callable[[pytest.MonkeyPatch], None]
+    folder: Path, arm: Callable[[pytest.MonkeyPatch], None], apart: bool = False
 ) -> tuple[Plant, bool]:
+    """Both files go in together, or the second alone once the first is there."""
     plant = make_plant(folder)
     with Ledger.open(plant.store.inbox) as ledger:
-        arrivals = [plant.arrive("first.csv", _FIRST), plant.arrive("second.csv", _SECOND)]
-        receive(plant.store, ledger, arrivals)
+        receive(plant.store, ledger, [plant.arrive("first.csv", _FIRST)])
+        if apart:
+            commit_all(plant.store, ledger)
+        receive(plant.store, ledger, [plant.arrive("second.csv", _SECOND)])
         with pytest.MonkeyPatch.context() as patch:
             arm(patch)
             try:
@@ -130,10 +133,11 @@ def test_without_a_crash(tmp_path: Path) -> None:
     _check(plant)
 
 
+@pytest.mark.parametrize("apart", [False, True], ids=["together", "apart"])
 @pytest.mark.parametrize("after", [False, True], ids=["before", "after"])
 @pytest.mark.parametrize("table", ["rejects", "superseded", "readings"])
-def test_death_around_a_commit(tmp_path: Path, table: str, after: bool) -> None:
-    plant, died = _crash_then_start_again(tmp_path, _die_in_append(table, after))
+def test_death_around_a_commit(tmp_path: Path, table: str, after: bool, apart: bool) -> None:
+    plant, died = _crash_then_start_again(tmp_path, _die_in_append(table, after), apart)
     assert died
     _check(plant)
 

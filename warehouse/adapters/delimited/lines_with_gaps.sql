@@ -1,6 +1,6 @@
 -- purpose: records with their true line numbers: lines refused or blank before them count too
 -- grain: one row a record
--- The n-th line that is no record, r_n of a file stands behind r_n - header - n good lines.
+-- The n-th line of a file that is no record, r_n, stands behind r_n - header - n good lines.
 CREATE OR REPLACE VIEW file_records AS
 WITH gaps AS (
     SELECT
