@@ -29,12 +29,6 @@ _ALL = (
         False,
     ),
     RejectReason(
-        "missing-column",
-        "a column or path the mapping names is absent from this file",
-        "mend the mapping, or ask the source for the complete export",
-        False,
-    ),
-    RejectReason(
         "bad-number",
         "the value is neither a finite number nor a declared null or over-range mark",
         "declare the mark under [values] in the mapping, or mend the decimal mark",

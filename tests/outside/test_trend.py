@@ -51,7 +51,7 @@ def test_one_outlier_does_not_move_the_slope() -> None:
     assert 30 * stats.linregress(range(10), values).slope == pytest.approx(30 * 5.6, abs=3)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     st.lists(
         st.integers(min_value=4, max_value=60).map(lambda tenth: tenth / 10),

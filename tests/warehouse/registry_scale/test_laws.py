@@ -44,7 +44,7 @@ _UNITS = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=6, deadline=None)
 @given(
     st.lists(_ROWS, min_size=1, max_size=6, unique_by=lambda row: str(row["device"])),
     st.lists(_UNITS, max_size=4, unique_by=lambda row: str(row["serial"])),
