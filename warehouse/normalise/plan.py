@@ -48,7 +48,7 @@ def make_plan(mapping: Mapping) -> Plan:
         time_text=text,
         local=local,
         instant=instant,
-        issued_at=_issued_at(mapping.time, column[issued]) if issued else "NULL",
+        issued_at=_issued_at(mapping.time, column[issued]) if issued else "NULL::TIMESTAMP",
         sequence=_item_text("sequence", mapping, column, "try_cast({} AS BIGINT)", "BIGINT"),
         note=_item_text("note", mapping, column, "nullif(trim({}), '')", "VARCHAR"),
         not_measured=_item_text("not_measured", mapping, column, "nullif(trim({}), '')", "VARCHAR"),
@@ -86,8 +86,8 @@ def _time_expressions(time: Time, text: str = "ts_text") -> tuple[str, str]:
     if kind.startswith("epoch"):
         microseconds = 1_000_000 if kind == "epoch-seconds" else 1_000
         plain = f"CASE WHEN NOT contains({text}, '_') THEN {text} END"
-        scaled = f"(try_cast({plain} AS DECIMAL(38, 6)) * {microseconds})"
-        return "NULL::TIMESTAMP", f"make_timestamp(try_cast({scaled} AS BIGINT))"
+        scaled = f"(try_cast({plain} AS DECIMAL(20, 6)) * {microseconds})"
+        return "NULL::TIMESTAMP", f"TRY(make_timestamp(try_cast({scaled} AS BIGINT)))"
     local = _where(text, _ISO_TIME, f"try_cast({text} AS TIMESTAMP)")
     instant = f"try_cast(upper({text}) AS TIMESTAMPTZ)::TIMESTAMP"
     return (

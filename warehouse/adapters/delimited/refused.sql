@@ -17,7 +17,7 @@ SELECT
         WHEN 'LINE SIZE OVER MAXIMUM' THEN 'the line is longer than the setting max_line_bytes allows'
         ELSE error_message
     END AS detail,
-    left(csv_line, @{raw_length}) AS raw
+    left(trim(csv_line, chr(13) || chr(10)), @{raw_length}) AS raw
 FROM reject_errors
 JOIN reject_scans USING (scan_id, file_id)
 JOIN scanned_files ON scanned_files.filename = reject_scans.file_path

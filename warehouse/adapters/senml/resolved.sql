@@ -31,8 +31,8 @@ SELECT
     coalesce(arrow_senml_units.ucum, coalesce(u, bu)) AS unit,
     CASE WHEN bv IS NULL THEN v
          WHEN v IS NULL THEN bv
-         ELSE (try_cast(bv AS DOUBLE) + try_cast(v AS DOUBLE))::VARCHAR END AS value,
-    CASE WHEN seconds < 268435456 THEN ($now + seconds)::DECIMAL(18, 6)
+         ELSE coalesce((try_cast(bv AS DOUBLE) + try_cast(v AS DOUBLE))::VARCHAR, bv || ' + ' || v) END AS value,
+    CASE WHEN seconds < 268435456 THEN try_cast($now + seconds AS DECIMAL(18, 6))
          ELSE seconds END::VARCHAR AS time,
     coalesce(vs, vb, vd) IS NOT NULL OR (v IS NULL AND (bv IS NULL OR s IS NOT NULL)) AS no_number
 FROM split

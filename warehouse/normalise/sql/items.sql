@@ -13,7 +13,7 @@ exploded AS (
         ts,
         ts_text,
         time_fault,
-        @{issued_at} AS issued_at,
+        CASE WHEN @{issued_at} BETWEEN earliest AND latest THEN @{issued_at} END AS issued_at,
         @{sequence} AS sequence,
         @{note} AS note,
         unnest([@{values}]) AS cell,
@@ -56,7 +56,7 @@ judged AS (
             WHEN time_fault IS NOT NULL THEN time_fault
             WHEN key_fault IS NOT NULL THEN key_fault
             WHEN beyond THEN NULL
-            WHEN number IS NULL OR NOT isfinite(number) THEN 'bad-number'
+            WHEN number IS NULL OR NOT isfinite(number) OR NOT isfinite(value) THEN 'bad-number'
             WHEN number < 0 AND never_negative THEN 'impossible-value'
             WHEN quantity = 'temperature' AND value < -273.15 - 1e-9 THEN 'impossible-value'
         END AS fault_in_itself
