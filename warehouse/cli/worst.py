@@ -27,9 +27,12 @@ def show_worst(fleet: Fleet) -> None:
         title_style="bold",
         header_style="bold",
         show_lines=True,
+        expand=True,
     )
-    for name in ("#", "machine", "level", "zone", "evidence", "per 30 days", "since"):
-        shown.add_column(name, overflow="fold")
+    shown.add_column("#", justify="right")
+    shown.add_column("machine", min_width=20, max_width=34)
+    shown.add_column("level", min_width=7)
+    shown.add_column("evidence", ratio=1)
     for row in fleet.rows:
         shown.add_row(*_cells(row))
     show.out.print(shown)
@@ -39,14 +42,20 @@ def show_worst(fleet: Fleet) -> None:
 
 
 def _cells(row: dict[str, Any]) -> tuple[str | Text, ...]:
-    machine = f"{row['site']}/{row['asset']}\n{row['name']}"
-    trend = row["trend_per_30_days"]
+    zone = f"\nzone {row['zone']}" if row["zone"] else ""
     return (
         str(row["rank"]),
-        Text(machine),
-        Text(row["level"], style=_STYLE[row["level"]]),
-        row["zone"] or "-",
-        Text(row["reason"]),
-        "" if trend is None else f"{trend:+.2f} {row['unit']}",
-        show.text(row["since"]),
+        Text(f"{row['site']}/{row['asset']}\n{row['name']}"),
+        Text.assemble((row["level"], _STYLE[row["level"]]), zone),
+        Text("\n".join([row["reason"], *_course(row)])),
     )
+
+
+def _course(row: dict[str, Any]) -> list[str]:
+    """Since when it has been so, and how it goes: the last line of the evidence."""
+    parts = []
+    if row["since"]:
+        parts.append(f"In this state since {row['since']}")
+    if row["trend_per_30_days"] is not None:
+        parts.append(f"trend {row['trend_per_30_days']:+.2f} {row['unit']} in 30 days")
+    return [", ".join(parts) + "."] if parts else []
