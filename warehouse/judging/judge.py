@@ -85,6 +85,8 @@ def _condition(row: Row, scope: str, as_of: datetime) -> Row:
             "measured_points": int(seen),
             "judgeable_points": int(bool(row["judgeable"])),
         }
+    if row["level"] == "unknown":
+        named["zone"] = None  # nobody shall read health from a zone that no longer holds
     return named | {
         "scope": scope,
         "as_of": as_of,

@@ -26,6 +26,10 @@ counted AS (
             AS every_machine_seen,
         string_agg(member || CASE WHEN basis = 'unjudged' THEN ' (not judged)' ELSE '' END, ', '
             ORDER BY member) FILTER (WHERE coverage <> 'normal' AND role <> 'gear') AS unseen,
+        coalesce(bool_or(judgeable_points = 0) FILTER (WHERE role IN ('driver', 'driven')), true)
+            AS machine_without_point,
+        string_agg(member || ': ' || reason, ' ' ORDER BY member)
+            FILTER (WHERE basis = 'no-fresh-reading' AND role IN ('driver', 'driven')) AS silent,
         string_agg(DISTINCT blind_to, '; ' ORDER BY blind_to) AS blind_to
     FROM machines
     GROUP BY ALL
@@ -33,9 +37,10 @@ counted AS (
 covered AS (
     SELECT
         w.* EXCLUDE (coverage, measured_points, judgeable_points, blind_to),
-        c.measured_points, c.judgeable_points, c.blind_to, c.unseen,
+        c.measured_points, c.judgeable_points, c.blind_to, c.unseen, c.silent,
         CASE
-            WHEN c.measured_points > 0 AND c.measured_points = c.judgeable_points THEN 'normal'
+            WHEN c.measured_points > 0 AND c.measured_points = c.judgeable_points
+                AND NOT c.machine_without_point THEN 'normal'
             WHEN c.every_machine_seen THEN 'normal'
             WHEN c.measured_points > 0 THEN 'partial'
             ELSE 'none'
@@ -44,11 +49,15 @@ covered AS (
     JOIN counted AS c ON c.site = w.site AND c.asset = w.asset
 )
 SELECT
-    * EXCLUDE (member, role, unseen) REPLACE (
+    * EXCLUDE (member, role, unseen, silent) REPLACE (
         CASE WHEN level = 'normal' AND coverage <> 'normal' THEN 'unknown' ELSE level END AS level,
-        CASE WHEN level = 'normal' AND coverage <> 'normal' THEN 'partial-coverage' ELSE basis END
-            AS basis,
-        CASE WHEN level = 'normal' AND coverage <> 'normal'
+        CASE WHEN level = 'normal' AND coverage <> 'normal' AND silent IS NOT NULL
+            THEN 'no-fresh-reading'
+            WHEN level = 'normal' AND coverage <> 'normal' THEN 'partial-coverage'
+            ELSE basis END AS basis,
+        CASE WHEN level = 'normal' AND coverage <> 'normal' AND silent IS NOT NULL
+            THEN 'A machine of the train has gone silent: ' || silent
+            WHEN level = 'normal' AND coverage <> 'normal'
             THEN 'What is seen is normal, but not enough of the train is: '
                 || coalesce(unseen, 'a bearing') || '. Worst seen: ' || reason
             ELSE reason END AS reason

@@ -15,7 +15,8 @@ WITH scored AS (
         CASE a.criticality WHEN 'A' THEN setting('weight_criticality_a')
             WHEN 'B' THEN setting('weight_criticality_b')
             ELSE setting('weight_criticality_c') END AS weight,
-        c.level, c.last_level, c.zone, c.basis, c.value / c.boundary_b_c AS share_of_b_c,
+        c.level, c.last_level,
+        CASE WHEN c.level <> 'unknown' THEN c.zone END AS zone, c.basis, c.value / c.boundary_b_c AS share_of_b_c,
         c.trend_per_30_days,
         c.trend_per_30_days / c.boundary_b_c AS trend_share_of_b_c,
         c.unit, c.reason, c.measured_at, c.since, c.coverage,

@@ -34,11 +34,28 @@ WITH placed AS (
         AND retaken.band IS NOT DISTINCT FROM r.band AND retaken.feature = r.feature
         AND retaken.take > r.take
 ),
-matched AS (
-    SELECT p.*, g.ts AS evidence_at, g.running, g.started_at, g.drifting, g.speed
+before AS (
+    SELECT p.*, g.ts AS before_at, g AS before_signal
     FROM placed AS p
     ASOF LEFT JOIN running_signals AS g
         ON g.site = p.site AND g.asset = p.asset AND p.ts >= g.ts
+),
+-- A device may stamp its speed moments after its vibration: the nearer signal counts.
+nearest AS (
+    SELECT p.* EXCLUDE (before_at, before_signal),
+        CASE
+            WHEN g.ts - p.ts <= to_minutes(setting('running_evidence_after_minutes')::BIGINT)
+                AND (before_at IS NULL OR g.ts - p.ts < p.ts - before_at)
+            THEN g ELSE before_signal
+        END AS signal
+    FROM before AS p
+    ASOF LEFT JOIN running_signals AS g
+        ON g.site = p.site AND g.asset = p.asset AND p.ts <= g.ts
+),
+matched AS (
+    SELECT * EXCLUDE (signal), signal.ts AS evidence_at, signal.running AS running,
+        signal.started_at AS started_at, signal.drifting AS drifting, signal.speed AS speed
+    FROM nearest
 )
 SELECT
     series_id, ts, CAST(timezone(time_zone, ts) AS DATE) AS day, value, quality, reason,
