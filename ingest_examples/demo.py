@@ -92,9 +92,7 @@ def _show_place(store: Store) -> None:
         f"\nThe dataset lies in {store.tables.resolve()}, one Delta table a folder. Next:\n"
         f"  mcw worst --home {store.home}\n"
         f'  mcw query "SELECT * FROM condition_current LIMIT 5" --home {store.home}\n'
-        f"  mcw serve --home {store.home}\n"
-        "Screening aid, not a protection system: the edition in force, site rules and a licensed "
-        "or certified analyst decide.",
+        f"  mcw serve --home {store.home}",
         markup=False,
         highlight=False,
         soft_wrap=True,

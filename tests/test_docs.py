@@ -147,9 +147,9 @@ def _snippets() -> list[str]:
 def test_the_snippets_for_other_engines_run(tmp_path: Path) -> None:
     plant = make_plant(tmp_path, {"clock": "data"})
     plant.ingest(series(0, 5), series(0, 1, value=7.0))  # six rows, of which five count
-    polars, pandas = _snippets()
+    polars, pandas, duckdb = _snippets()
     code = (polars + "\nprint('polars', current.collect().height)\n" + pandas
-            + "\nprint('pandas', len(readings))\n")  # fmt: skip
+            + "\nprint('pandas', len(current))\n" + duckdb)  # fmt: skip
     done = subprocess.run(
         [sys.executable, "-c", code.replace("demo-store", "store")],
         cwd=tmp_path,
@@ -160,4 +160,5 @@ def test_the_snippets_for_other_engines_run(tmp_path: Path) -> None:
     )
     assert done.returncode == 0, done.stderr
     assert "polars 5" in done.stdout
-    assert "pandas 6" in done.stdout
+    assert "pandas 5" in done.stdout
+    assert "[('velocity', 5)]" in done.stdout

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,7 +16,8 @@ from warehouse.settings import Settings
 @contextmanager
 def workspace(folder: Path, settings: Settings) -> Iterator[duckdb.DuckDBPyConnection]:
     """A session with the configured memory and threads; its spill folder goes with it."""
-    with tempfile.TemporaryDirectory(dir=folder, prefix="work-") as spill:
+    roomy = folder if os.access(folder, os.W_OK) else None  # a store one may only read
+    with tempfile.TemporaryDirectory(dir=roomy, prefix="work-") as spill:
         session = duckdb.connect(
             config={
                 "memory_limit": f"{settings.memory_limit_mb}MB",

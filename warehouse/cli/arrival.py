@@ -70,11 +70,14 @@ def _show_trial(trial: Trial) -> None:
             "value",
             "unit",
         )
-        rows = [[str(r[n]) if n == "line" else r[n] for n in names] for r in trial.sample]
+        rows = [[show.exactly(r[n]) for n in names] for r in trial.sample]
         show.table("First readings", names, rows, right=["value"])
     if trial.rejects:
-        rows = [[str(r["line"]), r["column_name"], r["reason"], r["detail"]] for r in trial.rejects]
-        show.table("First rejects", ["line", "column", "reason", "detail"], rows)
+        said = ("line", "column_name", "reason", "detail")
+        rows = [[show.exactly(row[name]) for name in said] for row in trial.rejects]
+        reasons = counts.rejected_by_reason.items()
+        show.table("Refused", ["reason", "items"], reasons, right=["items"])
+        show.table("The first of each", ["line", "column", "reason", "detail"], rows)
 
 
 def _counts(counts: Counts) -> dict[str, object]:

@@ -12,7 +12,7 @@ import typer
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.cli.worst import show_worst
-from warehouse.query import open_published, run
+from warehouse.query import open_published, run, work_out
 from warehouse.services.fleet import worst_assets
 from warehouse.services.ingest import judge_now
 from warehouse.services.judging import published
@@ -60,6 +60,7 @@ def query(
     text = sys.stdin.read() if statement == "-" else statement
     snapshot = published(store)
     with open_published(store, snapshot) as session:
+        work_out(session, text)
         result = run(session, text, seconds=store.settings.query_seconds)
     if csv:
         pyarrow.csv.write_csv(result, csv)
@@ -67,7 +68,7 @@ def query(
         show.as_json(result.to_pylist())
     else:
         rows = [
-            [str(cell) if isinstance(cell, int) else cell for cell in row.values()]
+            [show.exactly(cell) for cell in row.values()]
             for row in result.slice(0, 200).to_pylist()
         ]
         show.table(show.counted(result.num_rows, "row"), result.column_names, rows)

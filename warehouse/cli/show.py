@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import os
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
@@ -12,11 +13,20 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-out = Console()
+_PIPED_WIDTH = 200
+"""Width where no terminal says one: a file or another program has no edge to wrap at."""
+
+out = Console(
+    width=None if sys.stdout.isatty() or "COLUMNS" in os.environ else _PIPED_WIDTH,
+)
 """Data: stdout."""
 
 notes = Console(stderr=True)
 """Progress and messages: stderr."""
+
+
+_WHOLE = frozenset({"package", "line", "rank"})
+"""Columns that are useless in pieces."""
 
 
 def table(
@@ -34,6 +44,7 @@ def table(
             justify="right" if name in right else "left",
             style=(styles or {}).get(name, ""),
             overflow="fold",
+            no_wrap=name in right or name in _WHOLE,
         )
     for row in rows:
         shown.add_row(*(Text(text(cell)) for cell in row))
@@ -51,6 +62,15 @@ def text(cell: Any) -> str:
     if isinstance(cell, dt.datetime):
         return f"{cell:%Y-%m-%d %H:%M}"
     return str(cell)
+
+
+def exactly(cell: Any) -> str:
+    """A cell as it is stored: every digit of a number, whole times."""
+    if isinstance(cell, float):
+        return f"{cell:.12g}"
+    if isinstance(cell, dt.datetime):
+        return str(plain(cell))
+    return "" if cell is None else str(cell)
 
 
 def counted(number: int, noun: str) -> str:

@@ -8,6 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from warehouse.cli import show
+from warehouse.judging.advice import CAUTION
 from warehouse.services.fleet import Fleet
 
 _STYLE = {
@@ -39,6 +40,7 @@ def show_worst(fleet: Fleet) -> None:
     total = sum(fleet.levels.values())
     counts = ", ".join(f"{fleet.levels.get(level, 0)} {level}" for level in _STYLE)
     show.out.print(f"{show.counted(total, 'machine')}: {counts}. Unknown is not healthy.")
+    show.out.print(CAUTION, style="italic")
 
 
 def _cells(row: dict[str, Any]) -> tuple[str | Text, ...]:

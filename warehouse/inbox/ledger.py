@@ -354,8 +354,13 @@ class Ledger:
         """Rows of one of the ledger's named statements that only reads."""
         return [dict(row) for row in self._connection.execute(_SQL[question])]
 
+    def closed_packages(self) -> list[int]:
+        """Packages whose rejects are settled: withdrawn, or taken in again by a mended mapping."""
+        rows = self._connection.execute(_SQL["closed_packages"]).fetchall()
+        return [self._base + int(row["seq"]) for row in rows]
+
     def reject_counts(self) -> list[dict[str, Any]]:
-        """Refused items by source and reason: source, reason, items, packages."""
+        """Open refused items by source and reason: source, reason, items, packages."""
         return [dict(row) for row in self._connection.execute(_SQL["reject_counts"])]
 
 

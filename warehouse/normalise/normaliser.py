@@ -223,6 +223,13 @@ def _summary(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -
     ]
 
 
+def _undecided(mapping: Mapping) -> str:
+    """Why nothing decides between the two instants of a repeated hour."""
+    if mapping.time.ambiguous == "file-order":
+        return "the order in the file does not tell: both passes are needed, oldest first"
+    return "the mapping declares no rule that decides"
+
+
 def _time_form(mapping: Mapping) -> str:
     """The form of a time, in words for a person."""
     formats = " or ".join(mapping.time.format)
@@ -241,5 +248,6 @@ def rejects(mapping: Mapping, session: duckdb.DuckDBPyConnection) -> pa.Table:
         "time_form": _time_form(mapping),
         "zone": mapping.time.zone or "UTC",
         "decimal": mapping.values.decimal,
+        "undecided": _undecided(mapping),
     }
     return session.sql(load_sql(_SQL, "rejects"), params=parameters).to_arrow_table()

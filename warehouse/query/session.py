@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import threading
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -11,14 +12,14 @@ from typing import Any
 import duckdb
 import pyarrow as pa
 
-from schemas.tables import PUBLISHED_WITH_SNAPSHOT
+from schemas.tables import TABLES
 from warehouse.errors import QueryError
 from warehouse.limits import load_limits
 from warehouse.registry.stored import stored_entities
 from warehouse.sql import load_sql
 from warehouse.store import Snapshot, Store
 from warehouse.store.scan import create_scan
-from warehouse.views import create_views
+from warehouse.views import create_views, shared_views
 from warehouse.workspace import workspace
 
 
@@ -31,6 +32,19 @@ def open_published(store: Store, snapshot: Snapshot) -> Iterator[duckdb.DuckDBPy
         yield session
 
 
+_JUDGED = frozenset({"asset_conditions", "member_conditions", "point_conditions"})
+"""Views that a published session has as judged rows: nothing below them is worked out."""
+
+
+def work_out(session: duckdb.DuckDBPyConnection, statement: str) -> None:
+    """Work out, once each, the views that those named in a statement share.
+
+    Left as views they would be worked out again wherever one of them is named.
+    """
+    for file in shared_views(set(re.findall(r"\w+", statement)), _JUDGED):
+        session.execute(file.as_temporary_table)
+
+
 @contextmanager
 def open_session(
     store: Store, versions: Mapping[str, int], as_of: dt.datetime
@@ -41,7 +55,7 @@ def open_session(
     condition views work conditions out anew: this is the judge's session.
     """
     with workspace(store.inbox, store.settings) as session:
-        for table in PUBLISHED_WITH_SNAPSHOT:
+        for table in TABLES.values():
             files = store.table(table).files(versions.get(table.name))
             create_scan(session, table.name, table, files)
         for name, rows in {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import shutil
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -116,6 +117,18 @@ def replay(ledger: Ledger, numbers: Iterable[int] = ()) -> list[int]:
     return [package.number for package in able]
 
 
+def _few_of_each(rows: list[dict[str, object]], shown: int) -> list[dict[str, object]]:
+    """The first rows of every reason, in file order: the rarest fault is seen too."""
+    seen: Counter[object] = Counter()
+    few = max(1, shown // max(1, len({row["reason"] for row in rows})))
+    kept = []
+    for row in rows:
+        seen[row["reason"]] += 1
+        if seen[row["reason"]] <= few:
+            kept.append(row)
+    return kept
+
+
 def try_mapping(store: Store, arrival: Arrival, shown: int = 10) -> Trial:
     """Decode and normalise a file as ingest would, and store nothing."""
     mapping = load_mapping(arrival.mapping)
@@ -131,7 +144,7 @@ def try_mapping(store: Store, arrival: Arrival, shown: int = 10) -> Trial:
         if failed:
             raise failed[0]
         (found,) = normalise([decoding], placements(stored_entities(store)), session)
-        refused = rejects(mapping, session).slice(0, shown).to_pylist()
+        refused = _few_of_each(rejects(mapping, session).to_pylist(), shown)
         statement = load_sql("warehouse.normalise.sql", "sample")
         sample = session.sql(statement, params={"shown": shown}).to_arrow_table().to_pylist()
     counts = Counts(

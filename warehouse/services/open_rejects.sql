@@ -2,6 +2,7 @@
 -- grain: one row a refused item
 SELECT rejects.* FROM rejects
 ANTI JOIN readings USING (package, row)
+WHERE NOT list_contains($closed::BIGINT[], package)
 QUALIFY row_number() OVER (PARTITION BY source, reason ORDER BY package, row)
     <= greatest(1, $shown / 5)
 ORDER BY source, reason, package, row

@@ -21,10 +21,14 @@ class OpenRejects:
 
 
 def open_rejects(store: Store, shown: int) -> OpenRejects:
-    """Refused items that have not become readings since."""
+    """Refused items that have not become readings since, of packages that still stand."""
     with Ledger.open(store.inbox) as ledger:
-        groups = ledger.reject_counts()
+        groups, closed = ledger.reject_counts(), ledger.closed_packages()
     snapshot = published(store)
     with open_published(store, snapshot) as session:
-        rows = run(session, load_sql("warehouse.services", "open_rejects"), {"shown": shown})
+        rows = run(
+            session,
+            load_sql("warehouse.services", "open_rejects"),
+            {"shown": shown, "closed": closed},
+        )
     return OpenRejects(groups, rows.to_pylist())

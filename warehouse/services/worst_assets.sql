@@ -9,7 +9,7 @@ SELECT
     condition_current.value, condition_current.unit, condition_current.boundary_b_c,
     condition_current.trend_per_30_days, condition_current.trend_days,
     condition_current.since, condition_current.measured_at, condition_current.coverage,
-    condition_current.limit_edition, condition_current.next_step
+    condition_current.limit_edition, condition_current.next_step, condition_current.caution
 FROM bad_actors
 JOIN condition_current
     ON condition_current.scope = 'asset'

@@ -133,3 +133,19 @@ def _needed(upto: str | None) -> set[str]:
             needed.add(name)
             open_names.extend(by_name[name].depends)
     return needed
+
+
+def shared_views(named: set[str], leaves: frozenset[str]) -> list[SqlFile]:
+    """Views marked to be materialised that the named ones are or stand on, in dependency order.
+
+    Nothing below the `leaves` is looked at: they stand for themselves.
+    """
+    by_name = {file.name: file for file in sql_files()}
+    needed: set[str] = set()
+    open_names = [name for name in named if name in by_name]
+    while open_names:
+        name = open_names.pop()
+        if name not in needed and name not in leaves:
+            needed.add(name)
+            open_names.extend(by_name[name].depends)
+    return [file for file in sql_files() if file.materialise and file.name in needed]

@@ -87,8 +87,21 @@ INSERT OR REPLACE INTO reject_counts (seq, reason, items) VALUES (?, ?, ?)
 SELECT packages.source, reject_counts.reason, sum(reject_counts.items) AS items,
     count(*) AS packages
 FROM reject_counts JOIN packages USING (seq)
+WHERE NOT (packages.state = 'retracted' OR EXISTS (
+    SELECT 1 FROM packages AS later
+    WHERE later.source = packages.source AND later.sha256 = packages.sha256
+        AND later.seq > packages.seq AND later.state IN ('committed', 'committed-with-rejects')
+))
 GROUP BY packages.source, reject_counts.reason
 ORDER BY packages.source, reject_counts.reason
+
+-- name: closed_packages
+SELECT packages.seq FROM packages
+WHERE packages.state = 'retracted' OR EXISTS (
+    SELECT 1 FROM packages AS later
+    WHERE later.source = packages.source AND later.sha256 = packages.sha256
+        AND later.seq > packages.seq AND later.state IN ('committed', 'committed-with-rejects')
+)
 
 -- name: reject_counts_of
 SELECT reason, items FROM reject_counts WHERE seq = ? ORDER BY reason

@@ -8,7 +8,7 @@ WITH refused_values AS (
             WHEN 'missing-hour' THEN 'local time ' || quoted(items.ts_text) || ' does not exist in ' || $zone
             WHEN 'ambiguous-hour'
             THEN 'local time ' || quoted(items.ts_text) || ' stands for two instants in ' || $zone
-                || '; the mapping declares no rule that decides'
+                || '; ' || $undecided
             WHEN 'time-out-of-range'
             THEN 'time ' || quoted(items.ts_text) || ' lies outside '
                 || strftime(packages.earliest, '%Y-%m-%d') || ' to ' || strftime(packages.latest, '%Y-%m-%d')
