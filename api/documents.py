@@ -29,7 +29,10 @@ def condition_path(key: Key) -> str:
 
 def asset_item(key: Key, asset: Row, judged: Row | None) -> models.AssetItem:
     """An asset in the list; `judged` is null where nothing is judged of it."""
-    names = ("level", "zone", "basis", "coverage", "measured_at", "stale_after")
+    names = (
+        "level", "zone", "basis", "reason", "next_step", "since", "coverage", "measured_at",
+        "stale_after",
+    )  # fmt: skip
     judged_values: dict[str, Any] = {name: judged[name] if judged else None for name in names}
     return models.AssetItem(
         **{name: asset[name] for name in _REGISTERED},
@@ -46,10 +49,9 @@ _REGISTERED = (
 def asset_condition(asset: Row, judgement: Judgement, snapshot: Snapshot) -> models.AssetCondition:
     """An asset's condition with its whole evidence."""
     row = judgement.asset
-    names = ("site", "asset", "name", "criticality", "service_state")
     member = _member_at(judgement.points, row["evidence_position"])
     return models.AssetCondition(
-        **{name: asset[name] for name in names},
+        **{name: asset[name] for name in _REGISTERED},
         **_judged(row, member),
         members=[
             models.MemberCondition(member=below["member"], **_judged(below, below["member"]))

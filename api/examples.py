@@ -23,7 +23,12 @@ ASSET_EXAMPLE: Final[dict[str, Any]] = {
     "level": "alert",
     "zone": "C",
     "basis": "severity",
-    "coverage": "partial",
+    "reason": "Velocity 5.82 mm/s rms at pump-nde axial is in zone C: above B/C 5.00, not above "
+    "C/D 7.60 mm/s (ISO 10816-7:2009 category-I-over-200-kW, rigid support).",
+    "next_step": "Verify by a second measurement within 7 days; if confirmed, plan work within "
+    "30 days, under isolation and permit.",
+    "since": "2025-10-15",
+    "coverage": "normal",
     "measured_at": "2025-11-13T23:00:00Z",
     "stale_after": "2025-11-16T23:00:00Z",
     "links": {"condition": "/v1/assets/raw-water/P-104/condition"},
@@ -81,8 +86,10 @@ CONDITION_EXAMPLE: Final[dict[str, Any]] = {
     "site": "raw-water",
     "asset": "P-104",
     "name": "Raw-water pump 4",
+    "area": "pump-hall",
     "criticality": "A",
     "service_state": "in-service",
+    "external_id": "FL-40028",
     "members": [{**_JUDGED, "member": "motor"}],
     "points": [{**_JUDGED, "member": "motor", "position": "motor-de", "axis": "horizontal"}],
     "snapshot": {

@@ -104,6 +104,9 @@ class AssetItem(Model):
     )
     zone: Zone | None = described("zone of the limit set; null where none was given")
     basis: str | None = described("what the level rests on")
+    reason: str | None = described("one sentence with the numbers")
+    next_step: str | None = described("what to do next, in plain words")
+    since: dt.date | None = described("first site-local day of the unbroken run at this or worse")
     coverage: CoverageState | None = described("how much of the machine train is seen")
     measured_at: dt.datetime | None = described("time of the judged reading, UTC")
     stale_after: dt.datetime | None = described("from then on the evidence does not hold, UTC")
@@ -222,8 +225,10 @@ class _Asset(Model):
     site: str = described("site code")
     asset: str = described("asset tag, unique within its site")
     name: str = described("name in plain words")
+    area: str | None = described("area of the site")
     criticality: str | None = described("criticality class: A critical, B important, C general")
     service_state: str = described("in-service, standby, laid-up or removed")
+    external_id: str | None = described("identifier in the maintenance system")
 
 
 class _Member(Model):

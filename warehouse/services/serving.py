@@ -33,7 +33,10 @@ Key = tuple[str, str]
 STATES_HELD = 8
 """Published states kept for those who are still paging through one of them."""
 
-SUMMARY = ("level", "zone", "basis", "coverage", "measured_at", "stale_after")
+SUMMARY = (
+    "level", "zone", "basis", "reason", "next_step", "since", "coverage", "measured_at",
+    "stale_after",
+)  # fmt: skip
 """Columns of a condition that a list of assets shows."""
 
 _FIRST = dt.datetime.min.replace(tzinfo=dt.UTC)
@@ -114,7 +117,8 @@ def _covered_asset(asset: Row, members: Sequence[Row], roles: Mapping[str, str])
     measured = sum(row["measured_points"] for row in members)
     machines = [row for row in members if roles.get(row["member"]) in ("driver", "driven")]
     every = bool(machines) and all(row["coverage"] == "normal" for row in machines)
-    whole = every or 0 < measured == asset["judgeable_points"]
+    pointless = not machines or any(not row["judgeable_points"] for row in machines)
+    whole = every or (0 < measured == asset["judgeable_points"] and not pointless)
     counted = asset | {
         "measured_points": measured,
         "coverage": "normal" if whole else "partial" if measured else "none",
