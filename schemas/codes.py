@@ -116,6 +116,7 @@ QUALITY = _codes(
 READING_REASON = _codes(
     {
         "over-range": "the source marked the value as beyond the measuring range; no number exists",
+        "implausible": "a value no machine shows: wrong unit, broken sensor, or a fault on the way",
         "provisional-mounting": "the mounting has not passed its commissioning checks",
     }
 )

@@ -149,6 +149,22 @@ VIBRATION_QUANTITIES = frozenset(
 """Quantities that mean nothing without a frequency band."""
 
 
+PLAUSIBLE_UP_TO: Mapping[str, float] = MappingProxyType(
+    {
+        "velocity": 1_000.0,
+        "acceleration": 20_000.0,
+        "acceleration-envelope": 20_000.0,
+        "displacement": 50_000.0,
+        "shaft-displacement": 50_000.0,
+        "temperature": 1_000.0,
+        "speed": 200_000.0,
+    }
+)
+"""Values beyond these, in canonical units, are no machine's: stored as suspect, never judged.
+
+Common practice, no source: ten times and more above what machines are run at."""
+
+
 def unit_kind(quantity: str, detector: str) -> str:
     """Kind of unit a reading of this quantity and detector has (rule R1).
 

@@ -20,6 +20,7 @@ from annotated_types import Ge, Gt, Le, Lt
 
 from schemas.reasons import REJECT_REASON
 from warehouse.cli import complete_app
+from warehouse.cli.vocabulary import vocabulary
 from warehouse.settings import FILE_NAME, Settings
 
 _MADE = "<!-- Made by `python -m warehouse.cli.reference{page}`; a test compares them. -->"
@@ -168,6 +169,7 @@ PAGES: dict[str, Callable[[], str]] = {
     "cli": commands,
     "settings": settings,
     "rejects": reject_reasons,
+    "vocabulary": vocabulary,
 }
 """What makes each page of `docs`, by its name."""
 

@@ -16,7 +16,12 @@ import pyarrow as pa
 from schemas.tables.readings import READINGS
 from warehouse.adapters import Decoding
 
-_QUALITY = (("good", None), ("bad", "over-range"), ("suspect", "provisional-mounting"))
+_QUALITY = (
+    ("good", None),
+    ("bad", "over-range"),
+    ("suspect", "provisional-mounting"),
+    ("suspect", "implausible"),
+)
 """Meaning of the quality numbers of `items`: quality and reason."""
 
 

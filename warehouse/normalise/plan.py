@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import pyarrow as pa
 
-from schemas.codes import DETECTOR, QUANTITY
-from schemas.units import UNITS, VIBRATION_QUANTITIES, unit_kind
+from schemas.codes import DETECTOR, DIMENSIONLESS_DETECTORS, QUANTITY
+from schemas.units import PLAUSIBLE_UP_TO, UNITS, VIBRATION_QUANTITIES, unit_kind
 from warehouse.mapping import Attributes, Mapping, Taken, Time
 
 _PER_ITEM = ("sequence", "note", "not_measured")
@@ -165,6 +166,13 @@ def measure_names(mapping: Mapping) -> pa.Table:
     )
 
 
+def _plausible(quantity: str, detector: str) -> float:
+    """Highest value a machine shows, in the canonical unit; pure numbers have no such bound."""
+    if detector in DIMENSIONLESS_DETECTORS:
+        return math.inf
+    return PLAUSIBLE_UP_TO.get(quantity, math.inf)
+
+
 def unit_rules() -> pa.Table:
     """Every unit that fits a quantity and detector, and its way to the canonical one."""
     rows = [
@@ -176,6 +184,7 @@ def unit_rules() -> pa.Table:
             "factor": unit.factor,
             "offset": unit.offset,
             "vibration": quantity in VIBRATION_QUANTITIES,
+            "plausible": _plausible(quantity, detector),
         }
         for quantity in QUANTITY
         for detector in DETECTOR

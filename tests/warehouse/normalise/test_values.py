@@ -164,3 +164,10 @@ def test_stop_and_named_point_give_the_place() -> None:
 def test_temperature_has_no_axis_though_its_mounting_has() -> None:
     found = take("t,v\n2025-06-01T10:00:00,1\n", mapping_text(**TEMPERATURE))
     assert found.readings[0]["axis"] is None
+
+
+def test_value_no_machine_shows_is_kept_but_suspect() -> None:
+    found = _numbers("99999", "1000", "2.5")
+    assert [row["quality"] for row in found.readings] == ["suspect", "good", "good"]
+    assert found.readings[0]["reason"] == "implausible"
+    assert found.values == [99999.0, 1000.0, 2.5]

@@ -1,6 +1,6 @@
 -- purpose: every candidate value of the package: its time, number and place, or what is wrong with it
 -- grain: one row a value that is not a declared blank
--- `quality` is 0 good, 1 over range, 2 provisional mounting. Texts are kept only where there is a fault.
+-- `quality` is 0 good, 1 over range, 2 provisional mounting, 3 implausible. Texts are kept only where there is a fault.
 CREATE OR REPLACE TABLE items AS
 WITH timed AS (
     @{timed}
@@ -80,7 +80,8 @@ SELECT
     CASE WHEN NOT beyond AND round((value - "offset") / factor, digits) <> number
          THEN number END AS source_value,
     CASE WHEN NOT beyond THEN factor * pow(10, -digits) END AS resolution,
-    CASE WHEN beyond THEN 1 WHEN provisional THEN 2 ELSE 0 END::UTINYINT AS quality,
+    CASE WHEN beyond THEN 1 WHEN value > plausible THEN 3 WHEN provisional THEN 2 ELSE 0 END::UTINYINT
+        AS quality,
     CASE WHEN fault_in_itself IS NOT NULL THEN fault_in_itself
          WHEN stream_no IS NULL THEN unplaced_reason END AS fault,
     CASE WHEN fault IS NOT NULL THEN raw END AS raw,

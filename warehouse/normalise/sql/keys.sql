@@ -26,6 +26,7 @@ ruled AS (
         unit_rules.unit,
         unit_rules.factor,
         unit_rules.offset,
+        unit_rules.plausible,
         wide.quantity IN (SELECT quantity FROM unit_rules WHERE vibration) AS vibration,
         wide.detector IN (
             'rms', 'peak', 'derived-peak', 'peak-unspecified', 'peak-to-peak',
