@@ -57,7 +57,7 @@ def normalise(
     """Turn `batch_records` and `batch_refused` into items with a time, number and place.
 
     The decodings share one mapping; the counts are in their order. Afterwards
-    the tables items, keys, key_places and repeats stand in the session.
+    the tables items, keys, key_places and repeated stand in the session.
     `placements` has the columns of `warehouse.registry.placements`'
     PLACEMENTS_SCHEMA. The time of each reading must lie in [receipt - 20 years,
     receipt + 1 day].
@@ -72,7 +72,6 @@ def normalise(
         _run(session, "takes")
     _run(session, "identities")
     _run(session, "repeated")
-    _run(session, "repeats")
     return _summary(mapping, plan, session)
 
 

@@ -67,7 +67,8 @@ def commit_group(batch: Batch, group: Group, *, first: bool) -> None:
     commit = Commit(batch.ledger.inbox_id, group.number)
     if batch.store.table(READINGS).committed(commit.application) < commit.number:
         span = _span(group)
-        held = _compare(batch, span)
+        ended = batch.store.table(SUPERSEDED).committed(commit.application) >= commit.number
+        held = _compare(batch, span, half_done=ended)
         batch.ledger.record_group(group, held)
         metadata = {
             f"mcw.{package}": f"{h.accepted}/{h.duplicate}/{h.revised}"
@@ -88,8 +89,20 @@ def _span(group: Group) -> _Span | None:
     return first, dt.datetime.combine(group.last_day, dt.time.max)
 
 
-def _compare(batch: Batch, span: _Span | None) -> dict[int, Held]:
-    """Tables `matches` and `fates` of the span's items; what the commit holds of each package."""
+_ONLY_NEWEST = """
+QUALIFY row_number() OVER (
+    PARTITION BY identity_no, stored_rows.ts, stored_rows.take
+    ORDER BY issued DESC, stored_rows.package DESC, stored_rows.row DESC
+) = 1
+"""
+"""Where rows this commit has ended still count, the newest of an identity stands for it."""
+
+
+def _compare(batch: Batch, span: _Span | None, half_done: bool) -> dict[int, Held]:
+    """Tables `matches`, `repeats`, `fates` of the span; what the commit holds of each package.
+
+    `half_done` where `superseded` has this commit already, and `readings` has not.
+    """
     if span is None:
         return {decoding.package: Held() for decoding in batch.decodings}
     source = batch.decodings[0].mapping.source
@@ -104,11 +117,16 @@ def _compare(batch: Batch, span: _Span | None) -> dict[int, Held]:
         create_scan(batch.session, "stored_rows", READINGS, files)
         superseded = batch.store.table(SUPERSEDED).files()
         create_scan(batch.session, "superseded", SUPERSEDED, superseded)
-        batch.run("stored", parameters, same_stream=same_stream("stored_rows", "spoken"))
-        batch.run("against_stored", parameters)
+        batch.run(
+            "stored",
+            parameters | {"half_done": half_done},
+            same_stream=same_stream("stored_rows", "spoken"),
+            only_newest=_ONLY_NEWEST if half_done else "",
+        )
     else:
-        batch.run("no_matches")
-    batch.run("fates")
+        batch.run("nothing_stored")
+    for step in ("against_stored", "repeats", "fates"):
+        batch.run(step, parameters)
     return {
         package: Held(accepted, duplicate, revised)
         for package, accepted, duplicate, revised in batch.run("fate_counts", parameters)

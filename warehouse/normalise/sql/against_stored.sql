@@ -1,4 +1,5 @@
--- purpose: items the store already holds a reading of: the same value again, or another one
+-- purpose: items the store already holds a reading of: the same value again, or another one.
+--          Identities that stand more than once in the batch are told apart in `repeats`.
 -- grain: one row an item and the stored row that counts now
 -- The item `wins` where it was issued, else received, later; then the higher package number.
 CREATE OR REPLACE TABLE matches AS
@@ -14,6 +15,7 @@ SELECT
         > (stored.issued, stored.package) AS wins
 FROM items
 JOIN packages USING (file_no)
+ANTI JOIN repeated USING (identity_no, ts, take)
 JOIN stored
     ON stored.identity_no = items.identity_no
     AND stored.ts = items.ts

@@ -1,6 +1,7 @@
--- purpose: readings in the store that still count, of the streams this batch speaks of
+-- purpose: readings in the store that count, of the streams this batch speaks of
 -- grain: one row a reading; `identity_no` is the number of its stream in this batch
--- What these very packages have ended stays in: a commit that was stopped half-way is judged anew.
+-- Where this very commit was stopped half-way, what it has ended already still counts here, so
+-- that the same things are found the second time.
 CREATE OR REPLACE TABLE stored AS
 WITH spoken AS (
     SELECT *, $source AS source, $method AS method FROM identities
@@ -12,7 +13,9 @@ SELECT
 FROM stored_rows
 JOIN spoken ON @{same_stream}
 ANTI JOIN (
-    SELECT package, row FROM superseded WHERE ended_by NOT IN (SELECT package FROM packages)
+    SELECT package, row FROM superseded
+    WHERE NOT ($half_done AND ended_by IN (SELECT package FROM packages))
 ) AS ended
     ON ended.package = stored_rows.package AND ended.row = stored_rows.row
 WHERE stored_rows.ts BETWEEN $first::TIMESTAMP AND $last::TIMESTAMP
+@{only_newest}

@@ -1,0 +1,65 @@
+"""Values that come and go again: whatever stands in which file, the last one counts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.warehouse.services.small_plant import Reading, make_plant
+from warehouse.inbox import Ledger
+from warehouse.services.ingest import commit_all, only_committer
+from warehouse.services.retracting import retract
+
+_TIME = "2025-06-01T10:00:00"
+
+
+def _values(*values: str) -> list[Reading]:
+    return [("L1", "1", _TIME, value) for value in values]
+
+
+@pytest.mark.parametrize(
+    "later",
+    [["3.00", "2.00"], ["2.00", "3.00"], ["3.00", "2.00", "2.00"], ["2.00", "3.00", "2.00"]],
+)
+def test_a_file_that_goes_away_from_the_stored_value_and_back(
+    tmp_path: Path, later: list[str]
+) -> None:
+    plant = make_plant(tmp_path)
+    plant.ingest(_values("2.00"))
+    (package,) = plant.ingest(_values(*later, "--"))
+    assert [row[3] for row in plant.current()] == [float(later[-1])]
+    assert package.counts.items == package.counts.accounted == len(later)
+
+
+_HISTORIES = st.lists(
+    st.lists(st.sampled_from(["1.00", "2.00", "3.00"]), min_size=1, max_size=3),
+    min_size=1,
+    max_size=5,
+)
+
+
+@settings(max_examples=12, deadline=None)
+@given(histories=_HISTORIES, together=st.booleans(), withdrawn=st.integers(0, 4))
+def test_the_last_value_of_what_was_not_withdrawn_counts(
+    tmp_path_factory: pytest.TempPathFactory,
+    histories: Sequence[Sequence[str]],
+    together: bool,
+    withdrawn: int,
+) -> None:
+    plant = make_plant(tmp_path_factory.mktemp("chain"))
+    files = [_values(*values, *["--"] * n) for n, values in enumerate(histories)]
+    batches = [files] if together else [[file] for file in files]
+    packages = [package for batch in batches for package in plant.ingest(*batch)]
+    assert [row[3] for row in plant.current()] == [float(histories[-1][-1])]
+    if withdrawn >= len(packages):
+        return
+    with Ledger.open(plant.store.inbox) as ledger:
+        with only_committer(plant.store):
+            retract(plant.store, ledger, packages[withdrawn].number, dry_run=False)
+        commit_all(plant.store, ledger)
+    left = [values for n, values in enumerate(histories) if n != withdrawn]
+    assert [row[3] for row in plant.current()] == ([float(left[-1][-1])] if left else [])
