@@ -230,9 +230,11 @@ COVERAGE = _codes(
 PACKAGE_STATE = _codes(
     {
         "received": "durably stored, not yet taken into the dataset",
+        "duplicate": "the same package arrived again and was given its old receipt",
         "committed": "in the dataset, nothing refused",
         "committed-with-rejects": "in the dataset, some items refused",
         "failed": "nothing usable; the error says why",
         "retracted": "withdrawn; its readings do not count",
+        "re-placing": "readings of a corrected mounting are being written again",
     }
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import pyarrow as pa
@@ -36,6 +36,8 @@ class Column:
 
     `unit` is a UCUM code, or a sentence where the unit stands in another
     column. `codes` names the code list of `schemas.codes` a value comes from.
+    `since` is the format version that brought the column: rows written before
+    have no value in it.
     """
 
     name: str
@@ -44,6 +46,7 @@ class Column:
     unit: str | None = None
     required: bool = False
     codes: str | None = None
+    since: int = 1
 
     @property
     def arrow(self) -> pa.Field:
@@ -83,6 +86,9 @@ class Table:
         for name in (*self.key, *self.sort_by):
             if name not in names:
                 raise ValueError(f"table {self.name}: {name} is not a column of it")
+        for column in self.columns:
+            if column.since > 1 and column.required:
+                raise ValueError(f"table {self.name}: {column.name} is null in rows of before")
 
     @property
     def column_names(self) -> tuple[str, ...]:
@@ -99,6 +105,11 @@ class Table:
         """Arrow schema as the Delta log states it, partition slugs included."""
         slugs = [pa.field(name, pa.string(), nullable=False) for name in self.partition_by]
         return pa.schema([*self.arrow, *slugs])
+
+    def as_of_version(self, version: int) -> Table:
+        """The table as a format version knew it: without the columns that came later."""
+        known = tuple(column for column in self.columns if column.since <= version)
+        return replace(self, columns=known)
 
     def column(self, name: str) -> Column:
         """The column of that name. Raises KeyError for an unknown one."""

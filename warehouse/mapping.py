@@ -7,6 +7,7 @@ import hashlib
 import re
 import tomllib
 from collections.abc import Iterator
+from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import available_timezones
@@ -172,14 +173,14 @@ class Mapping(_Part):
             raise ValueError(f"{value!r} is no slug: lower-case letters and digits, joined by -")
         return value
 
-    @property
+    @cached_property
     def version(self) -> str:
         """Name and a digest of the content, such as `boiler-house-logger@3f2a9c1b`."""
         unsaid = {"source": {"interval_minutes"}} if self.source.interval_minutes is None else None
         content = self.model_dump_json(by_alias=True, exclude=unsaid)
         return f"{self.name}@{hashlib.sha256(content.encode()).hexdigest()[:8]}"
 
-    @property
+    @cached_property
     def fields(self) -> tuple[str, ...]:
         """Every column or path the mapping takes from the file, each once, in order."""
         names = [*self.time.from_, *(m.from_ for m in self.measure)]

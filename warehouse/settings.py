@@ -38,11 +38,24 @@ class Settings(BaseModel):
     chunk_rows: int = Field(
         1_000_000, ge=1_000, le=2_000_000, description="most readings in one commit"
     )
+    commit_mb: int = Field(
+        10, ge=1, le=100, description="most payload bytes taken in together, in megabytes"
+    )
+    commit_seconds: float = Field(
+        30.0,
+        ge=0,
+        le=3600,
+        description="`mcw run` commits what waits once the oldest of it is that old, or "
+        "`commit_mb` has come together",
+    )
     compact_files: int = Field(
         64, ge=2, description="a partition with more small files than this is compacted"
     )
     retention_days: int = Field(
         14, ge=7, description="how long files that were replaced are kept for readers, days"
+    )
+    payload_codec: Literal["zstd", "none"] = Field(
+        "zstd", description="how the bytes of packages that were taken in are compressed"
     )
     payload_days: int = Field(
         90, ge=1, description="how long the bytes of packages without refused items are kept, days"

@@ -162,7 +162,8 @@ SUPERSEDED = Table(
 REJECTS = Table(
     name="rejects",
     purpose="Items that could not become readings: why, where in the file, and the raw text.",
-    grain="one row a refused item, at most 1,000 a package and reason; the ledger counts all",
+    grain="one row a refused item and reason, at most 1,000 a package and reason; "
+    "the ledger counts all",
     columns=(
         Column("package", "int64", "package the item arrived in", required=True),
         Column("row", "int64", "item number in the package", required=True),
@@ -178,7 +179,14 @@ REJECTS = Table(
         Column("ts_text", "string", "time as sent, where that could be read"),
         Column("mapping", "string", "version of the mapping in force", required=True),
         Column("received_at", "timestamp", "time of durable receipt here, UTC", required=True),
+        Column(
+            "attempt",
+            "int32",
+            "attempt at the package that refused the item for this reason first; of several rows "
+            "of an item the highest attempt has the say; null stands for 1",
+            since=2,
+        ),
     ),
-    key=("package", "row"),
+    key=("package", "row", "reason"),
     sort_by=("package", "row"),
 )

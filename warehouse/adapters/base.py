@@ -39,6 +39,7 @@ class Decoding:
     received_at: datetime
     max_line_bytes: int = 2_000_000
     package: int = 0
+    attempt: int = 1
 
 
 @runtime_checkable

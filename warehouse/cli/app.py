@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from warehouse.cli import arrival, asking, housekeeping, setup, status, watching, withdrawal
+from warehouse.cli import arrival, asking, housekeeping, inbox, setup, status, watching, withdrawal
 
 app = typer.Typer(
     help="Every condition reading of every machine on every site: taken in, judged, served.",
@@ -20,9 +20,9 @@ app.add_typer(setup.registry_app, name="registry")
 app.command("adapters")(setup.list_adapters)
 app.add_typer(arrival.connect_app, name="connect")
 app.command("ingest")(arrival.ingest)
-app.command("inbox")(arrival.inbox)
-app.command("rejects")(arrival.list_rejects)
-app.command("replay")(arrival.replay_packages)
+app.command("inbox")(inbox.inbox)
+app.command("rejects")(inbox.list_rejects)
+app.command("replay")(inbox.replay_packages)
 app.command("retract")(withdrawal.retract_package)
 app.command("judge")(asking.judge)
 app.command("worst")(asking.worst)

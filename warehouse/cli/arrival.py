@@ -1,17 +1,19 @@
-"""Arrival: trying a mapping, taking files in, what became of them, what was refused."""
+"""Arrival: trying a mapping on a file, and taking files in."""
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Annotated
 
 import typer
 from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
-from schemas.reasons import REJECT_REASON
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
+from warehouse.errors import SourceMissingError
 from warehouse.inbox import Counts, Ledger, Package
+from warehouse.inbox.counts import COUNTED
 from warehouse.services.committing import Outcome
 from warehouse.services.ingest import (
     Arrival,
@@ -19,10 +21,8 @@ from warehouse.services.ingest import (
     commit_all,
     judge_now,
     receive,
-    replay,
     try_mapping,
 )
-from warehouse.services.rejected import open_rejects
 from warehouse.store import Store, open_store
 
 _NOTHING_USABLE = 4
@@ -81,8 +81,7 @@ def _show_trial(trial: Trial) -> None:
 
 
 def _counts(counts: Counts) -> dict[str, object]:
-    names = ("items", "accepted", "duplicate", "revised", "rejected", "blank", "rejected_by_reason")
-    return {name: getattr(counts, name) for name in names}
+    return {name: getattr(counts, name) for name in (*COUNTED, "rejected_by_reason")}
 
 
 def _exit_if_nothing(counts: Counts) -> None:
@@ -98,15 +97,21 @@ def ingest(
 ) -> None:
     """Take files into the dataset and judge the machines anew."""
     store = open_store(home)
+    missing = [file for file in files if not (file.is_file() and os.access(file, os.R_OK))]
+    there = [file for file in files if file not in missing]
     with Ledger.open(store.inbox) as ledger:
-        receipts = receive(store, ledger, [Arrival(file, mapping) for file in files])
+        receipts = receive(store, ledger, [Arrival(file, mapping) for file in there])
         take_in(store, ledger)
         packages = [ledger.package(receipt.package) for receipt in receipts]
     repeated = {r.package for r in receipts if r.repeated}
     if json:
-        show.as_json([_package_row(p) | {"arrived_before": p.number in repeated} for p in packages])
-    else:
-        _show_packages(packages, repeated)
+        show.as_json([package_row(p) | {"arrived_before": p.number in repeated} for p in packages])
+    elif packages:
+        show_packages(packages, repeated)
+    for file in missing:
+        _say(f"{file}: not there, or not to be read; a readable file is needed")
+    if missing:
+        raise typer.Exit(SourceMissingError.exit_code)
     _complain(packages)
 
 
@@ -132,7 +137,8 @@ def take_in(store: Store, ledger: Ledger) -> list[Outcome]:
     return outcomes
 
 
-def _package_row(package: Package) -> dict[str, object]:
+def package_row(package: Package) -> dict[str, object]:
+    """A package as JSON shows it."""
     row = {
         "package": package.number,
         "file": package.file,
@@ -140,93 +146,35 @@ def _package_row(package: Package) -> dict[str, object]:
         "mapping": package.mapping,
         "state": package.state,
         "received_at": package.received_at,
+        "finished_at": package.finished_at,
+        "attempts": package.attempts,
+        "arrived_again": package.repeats,
         "error": package.error,
     }
     return row | _counts(package.counts)
 
 
-def _show_packages(packages: list[Package], repeated: set[int] | None = None) -> None:
-    columns = (
-        "package",
-        "file",
-        "state",
-        "items",
-        "accepted",
-        "duplicate",
-        "revised",
-        "rejected",
-        "blank",
-    )
+def show_packages(packages: list[Package], repeated: set[int] | None = None) -> None:
+    """A table of packages with their counts; `repeated` are those that had arrived before."""
+    columns = ("package", "file", "received (UTC)", "state", *COUNTED)
     rows = []
     for package in packages:
         again = package.number in (repeated or set())
-        state = f"{package.state} (arrived before)" if again else package.state
-        counts = [getattr(package.counts, name) for name in columns[3:]]
-        rows.append([str(package.number), package.file, state, *counts])
-    show.table("Packages", columns, rows, right=columns[3:])
+        state = f"duplicate of a {package.state} one" if again else package.state
+        counts = [getattr(package.counts, name) for name in COUNTED]
+        rows.append([str(package.number), package.file, package.received_at, state, *counts])
+    show.table("Packages", columns, rows, right=COUNTED)
 
 
 def _complain(packages: list[Package]) -> None:
     for package in packages:
         if package.error:
-            show.notes.print(package.error, style="red", markup=False, highlight=False)
+            _say(package.error)
     if not any(p.counts.accepted + p.counts.duplicate + p.counts.revised for p in packages):
         if any(p.counts.rejected for p in packages):
-            show.notes.print("Nothing was usable; `mcw rejects` says why.", style="red")
+            _say("Nothing was usable; `mcw rejects` says why.")
         raise typer.Exit(_NOTHING_USABLE)
 
 
-def inbox(home: Home = DEFAULT_HOME, json: Json = False) -> None:
-    """List every package received and what became of it."""
-    store = open_store(home)
-    with Ledger.open(store.inbox) as ledger:
-        packages = ledger.packages()
-    if json:
-        show.as_json([_package_row(package) for package in packages])
-    else:
-        _show_packages(packages)
-        for package in packages:
-            if package.error:
-                show.out.print(f"{package.number}: {package.error}", markup=False, highlight=False)
-
-
-def list_rejects(
-    home: Home = DEFAULT_HOME,
-    json: Json = False,
-    show_rows: Annotated[int, typer.Option("--rows", help="Rows shown with their raw text.")] = 10,
-) -> None:
-    """Show what is refused and still open: by source and reason, with remedy and raw text."""
-    found = open_rejects(open_store(home), show_rows)
-    if json:
-        show.as_json({"groups": found.groups, "rows": found.rows})
-        return
-    if not found.groups:
-        show.out.print("Nothing is refused.")
-        return
-    groups = [
-        [g["source"], g["reason"], g["items"], REJECT_REASON[g["reason"]].remedy]
-        for g in found.groups
-    ]
-    show.table("Refused", ["source", "reason", "items", "remedy"], groups, right=["items"])
-    names = ("file", "line", "column_name", "reason", "detail", "raw")
-    rows = [[str(row[name] or "") for name in names] for row in found.rows]
-    show.table("The first of each", names, rows)
-
-
-def replay_packages(
-    packages: Annotated[
-        list[int] | None, typer.Argument(help="Package numbers; all if none.")
-    ] = None,
-    home: Home = DEFAULT_HOME,
-    json: Json = False,
-) -> None:
-    """Put packages with refused items through again, after registry or code lists were mended."""
-    store = open_store(home)
-    with Ledger.open(store.inbox) as ledger:
-        numbers = replay(ledger, packages or [])
-        take_in(store, ledger)
-        done = [ledger.package(number) for number in numbers]
-    if json:
-        show.as_json([_package_row(package) for package in done])
-    else:
-        _show_packages(done)
+def _say(text: str) -> None:
+    show.notes.print(text, style="red", markup=False, highlight=False)

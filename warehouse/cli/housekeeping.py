@@ -11,11 +11,13 @@ from rich.text import Text
 
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
-from warehouse.errors import StoreVersionError
+from warehouse.inbox import Ledger
 from warehouse.services import housekeeping
 from warehouse.services.backup import back_up
 from warehouse.services.backup import restore as restore_backup
 from warehouse.services.checking import Report, check_store
+from warehouse.services.migrating import migrate as migrate_store
+from warehouse.services.migrating import plan_migration
 from warehouse.store import Store, open_store
 from warehouse.store.compaction import Compacted
 
@@ -23,12 +25,14 @@ _UNSOUND = 6
 
 
 def compact(home: Home = DEFAULT_HOME, json: Json = False) -> None:
-    """Make few sorted files of many small ones; which rows exist never changes."""
+    """Make few sorted files of many small ones, and compress payloads that were taken in."""
     store = open_store(home)
     done: list[Compacted] = []
     with show.notes.status("compacting"):
         for one in housekeeping.compact(store):
             done.append(one)
+        with Ledger.open(store.inbox) as ledger:
+            housekeeping.compress_payloads(store, ledger)
     if json:
         show.as_json([asdict(one) for one in done])
     elif not done:
@@ -164,19 +168,27 @@ def migrate(
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="List the steps and take none.")
     ] = False,
+    backup: Annotated[
+        Path | None, typer.Option("--backup", help="Back the store up to this new folder first.")
+    ] = None,
+    without_backup: Annotated[
+        bool, typer.Option("--without-backup", help="Take the steps without a backup.")
+    ] = False,
     json: Json = False,
 ) -> None:
-    """Lift a store to the format version this program reads."""
-    steps = housekeeping.plan_migration(home)
+    """Lift a store to the format version this program writes; older ones are only read."""
+    steps = plan_migration(home)
     if steps and not dry_run:
-        why = f"{show.counted(len(steps), 'step')} would be taken"
-        raise StoreVersionError(home, why, "this version lists them only, with --dry-run")
+        if backup is None and not without_backup:
+            raise typer.BadParameter("say --backup FOLDER, or --without-backup")
+        migrate_store(home, backup)
     if json:
-        show.as_json([step.what for step in steps])
+        show.as_json([asdict(step) | {"taken": not dry_run} for step in steps])
     elif not steps:
-        show.out.print("Nothing to do: the store has the format version this program reads.")
+        show.out.print("Nothing to do: the store has the format version this program writes.")
     else:
-        show.table("Steps", ["step"], [[step.what] for step in steps])
+        title = "Steps that would be taken" if dry_run else "Steps taken"
+        show.table(title, ["to version", "what"], [[str(s.version), s.what] for s in steps])
 
 
 def _size(count: int) -> str:

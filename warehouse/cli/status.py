@@ -51,12 +51,19 @@ def _rows(found: Status) -> list[tuple[str, str]]:
         ("packages", packages or "none"),
         ("waiting", waiting),
         ("last commit", f"{found.last_commit:%Y-%m-%d %H:%M:%S} UTC" if found.last_commit else ""),
+        ("time of a commit", _commit_time(found)),
         ("files a partition", f"{files}; {show.counted(found.partitions, 'partition')}"),
         ("refused", rejects or "nothing"),
         ("judged", judged),
         ("size of the store", _size(found.store_bytes)),
         ("disk free", _size(found.disk_free)),
     ]
+
+
+def _commit_time(found: Status) -> str:
+    if found.commit_seconds is None:
+        return ""
+    return f"{found.commit_seconds:.2f} s, median of the newest"
 
 
 def _duration(seconds: float) -> str:

@@ -55,7 +55,7 @@ def run(
         if stop.asked:
             return
         with Ledger.open(store.inbox) as ledger:
-            runner = Runner(store, ledger, _say)
+            runner = Runner(store, ledger, _say, patient=not once)
             if once:
                 runner.step(stop)
                 return

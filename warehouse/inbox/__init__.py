@@ -6,6 +6,26 @@ is a SQLite file on a local disk; payloads lie beside it, compressed.
 
 from warehouse.inbox.counts import Counts
 from warehouse.inbox.ledger import Ledger
-from warehouse.inbox.package import Group, Held, Job, Package, Receipt
+from warehouse.inbox.package import (
+    Delivery,
+    Finished,
+    Group,
+    Held,
+    Job,
+    Moment,
+    Package,
+    Receipt,
+)
 
-__all__ = ["Counts", "Group", "Held", "Job", "Ledger", "Package", "Receipt"]
+__all__ = [
+    "Counts",
+    "Delivery",
+    "Finished",
+    "Group",
+    "Held",
+    "Job",
+    "Ledger",
+    "Moment",
+    "Package",
+    "Receipt",
+]

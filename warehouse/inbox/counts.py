@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+COUNTED = ("items", "accepted", "duplicate", "revised", "rejected", "blank")
+"""The plain counts, in the order they are shown."""
+
 
 @dataclass(frozen=True, slots=True)
 class Counts:

@@ -4,8 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from pathlib import Path
 
 from warehouse.inbox.counts import Counts
+from warehouse.mapping import Mapping
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """A file handed over, and the mapping that reads it."""
+
+    path: Path
+    mapping: Mapping
+    mapping_text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,10 +39,36 @@ class Package:
     file: str
     bytes: int
     received_at: dt.datetime
+    finished_at: dt.datetime | None
     state: str
     repeats: int
     attempts: int
     error: str | None
+    counts: Counts
+    not_measured: int
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One thing that happened to a package.
+
+    `at` is None where it was not recorded. `file` is the name a receipt came
+    under. `counts` are those of the whole package when it was done, else None.
+    """
+
+    at: dt.datetime | None
+    state: str
+    attempt: int
+    file: str | None
+    error: str | None
+    counts: Counts | None
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """A package that is in the dataset, and what its items came to."""
+
+    package: Package
     counts: Counts
     not_measured: int
 

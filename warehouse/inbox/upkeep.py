@@ -17,6 +17,7 @@ from typing import Any
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from warehouse.errors import LedgerError
 from warehouse.inbox.ledger import Ledger
+from warehouse.inbox.payloads import payload_files
 from warehouse.sql import load_statements
 from warehouse.store import Store
 
@@ -178,17 +179,19 @@ class Upkeep:
     def missing_payloads(self) -> list[str]:
         """Names of files that wait to be taken in and whose bytes are not there."""
         rows = self._all("large_payloads_needed")
-        return [row["file"] for row in rows if not self._large(row["sha256"]).is_file()]
+        return [row["file"] for row in rows if self._large(row["sha256"]) is None]
 
-    def _large(self, digest: str) -> Path:
-        return self.folder / "payloads" / digest[:2] / digest
+    def _large(self, sha256: str) -> Path | None:
+        """The file a large payload lies in; None where there is none any longer."""
+        found = (file for file in payload_files(self.folder, sha256) if file.is_file())
+        return next(found, None)
 
     def old_payloads(self, before: dt.datetime) -> list[OldPayload]:
         """Bytes of packages taken in whole before that moment: nothing of them was refused."""
         found = []
         for row in self._all("old_payloads", {"before": before.isoformat()}):
             path = None if row["small"] else self._large(row["sha256"])
-            if path is None or path.is_file():
+            if path is not None or row["small"]:
                 found.append(OldPayload(row["seq"], row["file"], row["bytes"], path))
         return found
 

@@ -111,13 +111,14 @@ def _utc(moment: dt.datetime) -> dt.datetime:
 
 
 def _packages(decodings: Sequence[Decoding]) -> pa.Table:
-    """One row a file: its place, package, name, time of receipt, and bounds of its times (UTC)."""
+    """One row a file: place, package, attempt, name, receipt, and bounds of its times (UTC)."""
     bounds = [_bounds(decoding) for decoding in decodings]
     moment = pa.timestamp("us")
     return pa.table(
         {
             "file_no": pa.array(range(len(decodings)), pa.int32()),
             "package": pa.array([decoding.package for decoding in decodings], pa.int64()),
+            "attempt": pa.array([decoding.attempt for decoding in decodings], pa.int32()),
             "file": pa.array([decoding.file for decoding in decodings], pa.string()),
             "received_at": pa.array([_utc(decoding.received_at) for decoding in decodings], moment),
             "earliest": pa.array([earliest for earliest, _ in bounds], moment),

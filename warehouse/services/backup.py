@@ -74,7 +74,7 @@ def back_up(store: Store, target: Path) -> BackedUp:
         copied += [_copy(p, target / p.name) for p in sorted(store.home.glob("*.toml"))]
         sync_all(copied)
         size = sum(path.stat().st_size for path in copied)
-        _write_manifest(target, snapshot, len(copied), size)
+        _write_manifest(target, store.format_version, snapshot, len(copied), size)
     return BackedUp(snapshot.seq, snapshot.published_at, len(copied), size)
 
 
@@ -127,11 +127,11 @@ def _copy(source: Path, target: Path) -> Path:
     return target
 
 
-def _write_manifest(target: Path, snapshot: Snapshot, files: int, size: int) -> None:
+def _write_manifest(target: Path, version: int, snapshot: Snapshot, files: int, size: int) -> None:
     """The last file of a backup: without it a backup is unfinished and is not restored."""
     lines = [
         "# A backup of a store. Written by the program when everything else was there.",
-        f"format_version = {FORMAT_VERSION}",
+        f"format_version = {version}",
         f"made_at = {dt.datetime.now(dt.UTC).isoformat(timespec='seconds')}",
         f"seq = {snapshot.seq}",
         f"published_at = {snapshot.published_at.isoformat()}",
@@ -168,11 +168,12 @@ def _read_manifest(backup: Path) -> dict[str, Any]:
     if not path.is_file():
         raise StoreError(backup, "it is no finished backup", "make one with `mcw backup`")
     manifest = tomllib.loads(path.read_text(encoding="utf-8"))
-    if manifest.get("format_version") != FORMAT_VERSION:
+    version = manifest.get("format_version")
+    if version not in range(1, FORMAT_VERSION + 1):
         raise StoreVersionError(
             backup,
-            f"its format version is {manifest.get('format_version')}",
-            f"this program reads version {FORMAT_VERSION}",
+            f"its format version is {version}",
+            f"this program reads up to version {FORMAT_VERSION}",
         )
     files = [p for p in backup.rglob("*") if p.is_file() and p != path]
     size = sum(p.stat().st_size for p in files)

@@ -7,7 +7,7 @@ several commits by days. Commits are recorded in the ledger before they are made
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 
@@ -16,7 +16,7 @@ import pyarrow as pa
 
 from warehouse.adapters import Decoding, adapter, decode
 from warehouse.errors import ConservationError, SourceError
-from warehouse.inbox import Counts, Job, Ledger, Package
+from warehouse.inbox import Counts, Finished, Group, Job, Ledger, Package
 from warehouse.mapping import parse_mapping
 from warehouse.normalise import FileCounts, normalise
 from warehouse.services.group_commit import Batch, commit_group
@@ -25,8 +25,6 @@ from warehouse.store import Store
 from warehouse.workspace import workspace
 
 _MOST_PACKAGES = 500
-_MOST_BYTES = 4_000_000
-"""Payload bytes taken in together: about what one commit of `chunk_rows` holds."""
 
 _Spans = list[tuple[dt.date | None, dt.date | None]]
 
@@ -45,7 +43,8 @@ def commit_pending(store: Store, ledger: Ledger, placements: pa.Table) -> Iterat
 
     A package that cannot be used fails on its own and blocks no other.
     """
-    for job in ledger.jobs(_MOST_PACKAGES, _MOST_BYTES):
+    most_bytes = store.settings.commit_mb * 1_000_000
+    for job in ledger.groups.jobs(ledger.pending(), _MOST_PACKAGES, most_bytes):
         yield from _take_in(store, ledger, job, placements)
 
 
@@ -63,13 +62,15 @@ def _take_in(store: Store, ledger: Ledger, job: Job, placements: pa.Table) -> It
         batch = Batch(store, ledger, decodings, session)
         if any(package.attempts > 1 for package in packages):
             batch.leave_out_own_rows()
-        groups = job.groups or ledger.plan(packages, _spans(store, session))
+        groups = job.groups or ledger.groups.plan(packages, _spans(store, session))
         for group in groups:
             if not group.committed:
                 commit_group(batch, group, first=group is groups[0])
         by_number = dict(zip((d.package for d in decodings), counted, strict=True))
-        for package in packages:
-            yield _finish(ledger, package, by_number[package.number])
+        made = ledger.groups.of(packages[0])
+        finished = [_finished(package, by_number[package.number], made) for package in packages]
+        ledger.finish(finished)
+        yield from (Outcome(one.package, one.counts) for one in finished)
 
 
 def _decodings(
@@ -77,16 +78,18 @@ def _decodings(
 ) -> list[Decoding]:
     version = packages[0].mapping
     mapping = parse_mapping(ledger.mapping_text(version), version)
+    payloads = stack.enter_context(ledger.payloads.open(packages))
     return [
         Decoding(
-            payload=stack.enter_context(ledger.payload(package)),
+            payload=payload,
             file=package.file,
             mapping=mapping,
             received_at=package.received_at,
             max_line_bytes=store.settings.max_line_bytes,
             package=package.number,
+            attempt=package.attempts,
         )
-        for package in packages
+        for package, payload in zip(packages, payloads, strict=True)
     ]
 
 
@@ -115,9 +118,9 @@ def _spans(store: Store, session: duckdb.DuckDBPyConnection) -> _Spans:
     return spans or [(None, None)]
 
 
-def _finish(ledger: Ledger, package: Package, found: FileCounts) -> Outcome:
-    """Record the package as taken in. Raises ConservationError where its counts do not add up."""
-    held = [group.held[package.number] for group in ledger.groups_of(package)]
+def _finished(package: Package, found: FileCounts, made: Sequence[Group]) -> Finished:
+    """What a package came to. Raises ConservationError where its counts do not add up."""
+    held = [group.held[package.number] for group in made]
     counts = Counts(
         items=found.items,
         accepted=package.counts.accepted + sum(part.accepted for part in held),
@@ -129,5 +132,4 @@ def _finish(ledger: Ledger, package: Package, found: FileCounts) -> Outcome:
     )
     if counts.items != counts.accounted:
         raise ConservationError(package.number, counts.items, counts.accounted)
-    ledger.finish(package, counts, found.not_measured)
-    return Outcome(package, counts)
+    return Finished(package, counts, found.not_measured)

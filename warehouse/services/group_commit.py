@@ -69,7 +69,7 @@ def commit_group(batch: Batch, group: Group, *, first: bool) -> None:
         span = _span(group)
         ended = batch.store.table(SUPERSEDED).committed(commit.application) >= commit.number
         held = _compare(batch, span, half_done=ended)
-        batch.ledger.record_group(group, held)
+        batch.ledger.groups.record(group, held)
         metadata = {
             f"mcw.{package}": f"{h.accepted}/{h.duplicate}/{h.revised}"
             for package, h in held.items()
@@ -79,7 +79,7 @@ def commit_group(batch: Batch, group: Group, *, first: bool) -> None:
         if span:
             _append_superseded(batch, span, commit, metadata)
             _append_readings(batch, span, commit, metadata)
-    batch.ledger.group_committed(group)
+    batch.ledger.groups.committed(group)
 
 
 def _span(group: Group) -> _Span | None:

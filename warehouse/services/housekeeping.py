@@ -1,10 +1,9 @@
-"""Housekeeping of a store that others go on using: compact, vacuum, check, mend, migrate."""
+"""Housekeeping of a store that others go on using: compact, vacuum, mend."""
 
 from __future__ import annotations
 
 import datetime as dt
-import tomllib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,14 +11,15 @@ from pathlib import Path
 import duckdb
 from filelock import FileLock, Timeout
 
-from schemas import FORMAT_VERSION
 from schemas.tables import TABLES
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
 from warehouse.durable import sync_folder
-from warehouse.errors import StoreError, StoreMissingError, StoreVersionError
+from warehouse.errors import StoreError
+from warehouse.inbox import Ledger
 from warehouse.inbox.upkeep import OldPayload, Upkeep
 from warehouse.services.ingest import only_committer
+from warehouse.services.stopping import Stop
 from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.store.compaction import Compacted, compact_table
@@ -28,6 +28,8 @@ from warehouse.store.history import log_files, torn_entries, version_of
 from warehouse.store.scan import create_scan
 from warehouse.store.vacuum import OldFile, old_files, remove
 from warehouse.workspace import workspace
+
+_PAYLOADS_AT_A_TIME = 20
 
 
 @contextmanager
@@ -71,6 +73,21 @@ def compact(store: Store) -> Iterator[Compacted]:
     with only_housekeeper(store):
         for table in TABLES.values():
             yield from compact_table(store, table)
+
+
+def compress_payloads(store: Store, ledger: Ledger, stop: Stop | None = None) -> int:
+    """Compress the bytes of packages that were taken in, a few at a time; how many were looked at.
+
+    Commits go on between.
+    """
+    looked_at = 0
+    while store.settings.payload_codec != "none" and not (stop and stop.asked):
+        with only_committer(store):
+            some = ledger.payloads.compress(_PAYLOADS_AT_A_TIME)
+        looked_at += some
+        if some < _PAYLOADS_AT_A_TIME:
+            break
+    return looked_at
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,49 +201,3 @@ def offer_again(store: Store, upkeep: Upkeep, sequences: list[int]) -> None:
         found = session.execute(statement, {"packages": numbers}).fetchall() if numbers else []
     stored = {number: (rows - min(rows, r), min(rows, r)) for number, rows, r in found}
     upkeep.offer_again({s: stored.get(upkeep.number_of(s), (0, 0)) for s in sequences})
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """How a store of one format version becomes one of the next."""
-
-    what: str
-    run: Callable[[Path], None]
-
-
-STEPS: Mapping[int, Step] = {}
-"""Steps by the format version they start from; version 1 is the first, so there are none yet."""
-
-
-def plan_migration(
-    home: Path, steps: Mapping[int, Step] = STEPS, wanted: int = FORMAT_VERSION
-) -> list[Step]:
-    """Steps that lift the store at `home` to the version this program reads, in order.
-
-    Raises StoreVersionError for a newer store, or where a step is missing.
-    """
-    version = _format_version(home)
-    if version > wanted:
-        raise StoreVersionError(
-            home,
-            f"its format version is {version}",
-            f"a program that reads version {version} is needed; this one reads version {wanted}",
-        )
-    missing = [number for number in range(version, wanted) if number not in steps]
-    if missing:
-        raise StoreVersionError(
-            home, f"its format version is {version}", f"no step leads on from version {missing[0]}"
-        )
-    return [steps[number] for number in range(version, wanted)]
-
-
-def _format_version(home: Path) -> int:
-    path = home / "store.toml"
-    if not path.exists():
-        raise StoreMissingError(home, "there is no store", "create one with `mcw init`")
-    with clear_errors(path):
-        text = path.read_text(encoding="utf-8")
-    try:
-        return int(tomllib.loads(text)["format_version"])
-    except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError) as error:
-        raise StoreError(path, "it names no format version", "restore the newest backup") from error

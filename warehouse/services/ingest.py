@@ -8,13 +8,14 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 from filelock import FileLock
 
 from warehouse.adapters import Decoding, adapter, decode
 from warehouse.errors import StoreError
-from warehouse.inbox import Counts, Ledger, Receipt
+from warehouse.inbox import Counts, Delivery, Ledger, Receipt
 from warehouse.inbox.upkeep import check_ledger
 from warehouse.mapping import Mapping, load_mapping
 from warehouse.normalise import normalise, rejects
@@ -26,6 +27,9 @@ from warehouse.services.replacing import replace_readings
 from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.workspace import workspace
+
+_RECEIVED_TOGETHER = 50
+"""Files of one transaction of the ledger: one wait for the disk instead of fifty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,19 +48,22 @@ def only_committer(store: Store) -> Iterator[None]:
 
 
 def receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[Receipt]:
-    """Take files in durably, in order; nothing is decoded yet.
+    """Take files in durably, in order, some at a time; nothing is decoded yet.
 
-    Raises StoreError where less disk is free than the setting `free_disk_mb` asks for.
+    Raises StoreError where less disk is free than the setting `free_disk_mb`
+    asks for, SourceMissingError for a file that is not there or may not be read.
     """
-    _check_free_disk(store)
     mappings: dict[Path, tuple[Mapping, str]] = {}
-    receipts = []
-    for arrival in arrivals:
-        if arrival.mapping not in mappings:
-            mapping = load_mapping(arrival.mapping)
+    receipts: list[Receipt] = []
+    waiting = iter(arrivals)
+    while together := list(islice(waiting, _RECEIVED_TOGETHER)):
+        _check_free_disk(store)
+        for path in {arrival.mapping for arrival in together} - mappings.keys():
+            mapping = load_mapping(path)
             adapter(mapping.source.adapter)
-            mappings[arrival.mapping] = (mapping, arrival.mapping.read_text(encoding="utf-8"))
-        receipts.append(ledger.receive(arrival.file, *mappings[arrival.mapping]))
+            mappings[path] = (mapping, path.read_text(encoding="utf-8"))
+        deliveries = [Delivery(one.file, *mappings[one.mapping]) for one in together]
+        receipts += ledger.receive_all(deliveries)
     return receipts
 
 
@@ -103,17 +110,29 @@ class Trial:
     rejects: list[dict[str, object]]
 
 
-def replay(ledger: Ledger, numbers: Iterable[int] = ()) -> list[int]:
-    """Put packages with refused items back in line (all, or those named); returns their numbers.
+def replay(
+    ledger: Ledger,
+    numbers: Iterable[int] = (),
+    source: str | None = None,
+    reason: str | None = None,
+) -> list[int]:
+    """Put packages back in line, to go through the same pipeline again; returns their numbers.
 
-    Withdrawn packages, and those whose bytes `mcw vacuum` has removed, stay as they are.
+    Those with refused items are chosen, or those named; of them those of a
+    source, and those with items refused for a reason. Withdrawn packages, and
+    those whose bytes `mcw vacuum` has removed, stay as they are. Raises
+    NotFoundError for an unknown package.
     """
-    chosen = [ledger.package(number) for number in numbers]
-    if not chosen:
-        chosen = [package for package in ledger.packages() if package.counts.rejected]
-    able = [p for p in chosen if p.state != "retracted" and ledger.has_payload(p)]
-    for package in able:
-        ledger.reopen(package)
+    named = [ledger.package(number) for number in numbers]
+    chosen = [
+        package
+        for package in named or ledger.packages()
+        if (named or package.counts.rejected)
+        and source in (None, package.source)
+        and (reason is None or reason in package.counts.rejected_by_reason)
+    ]
+    able = [p for p in chosen if p.state != "retracted" and ledger.payloads.kept(p)]
+    ledger.reopen(able)
     return [package.number for package in able]
 
 

@@ -1,8 +1,10 @@
 -- purpose: refused items that have not become readings since, a few of each reason
 -- grain: one row a refused item
-SELECT rejects.* FROM rejects
+SELECT rejects.* FROM rejects_newest AS rejects
 ANTI JOIN readings USING (package, row)
 WHERE NOT list_contains($closed::BIGINT[], package)
+    AND source = coalesce($source::VARCHAR, source)
+    AND reason = coalesce($reason::VARCHAR, reason)
 QUALIFY row_number() OVER (PARTITION BY source, reason ORDER BY package, row)
     <= greatest(1, $shown / 5)
 ORDER BY source, reason, package, row

@@ -20,15 +20,22 @@ class OpenRejects:
     rows: list[dict[str, Any]]
 
 
-def open_rejects(store: Store, shown: int) -> OpenRejects:
+def open_rejects(
+    store: Store, shown: int, source: str | None = None, reason: str | None = None
+) -> OpenRejects:
     """Refused items that have not become readings since, of packages that still stand."""
     with Ledger.open(store.inbox) as ledger:
-        groups, closed = ledger.reject_counts(), ledger.closed_packages()
+        counted, closed = ledger.reject_counts(), ledger.closed_packages()
+    groups = [
+        group
+        for group in counted
+        if source in (None, group["source"]) and reason in (None, group["reason"])
+    ]
     snapshot = published(store)
     with open_published(store, snapshot) as session:
         rows = run(
             session,
             load_sql("warehouse.services", "open_rejects"),
-            {"shown": shown, "closed": closed},
+            {"shown": shown, "closed": closed, "source": source, "reason": reason},
         )
     return OpenRejects(groups, rows.to_pylist())

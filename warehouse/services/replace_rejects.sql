@@ -7,7 +7,8 @@ SELECT
         || ''' is on no machine at ' || strftime(ts, '%Y-%m-%dT%H:%M:%SZ')
         || ' by the corrected registry; it was row ' || row || ' of package ' || package AS detail,
     CAST(coalesce(source_value, value) AS VARCHAR) AS raw,
-    device, channel, strftime(ts, '%Y-%m-%dT%H:%M:%S.%fZ') AS ts_text, mapping, received_at
+    device, channel, strftime(ts, '%Y-%m-%dT%H:%M:%S.%fZ') AS ts_text, mapping, received_at,
+    1 AS attempt
 FROM waiting
 WHERE ended_by = $package
     AND new_row NOT IN (SELECT new_row FROM written WHERE ended_by = $package)

@@ -88,7 +88,7 @@ def _with_copies(ledger: Ledger, package: Package) -> list[Package]:
         and other.number != package.number
         and other.counts.duplicate
         and other.state in ("committed", "committed-with-rejects")
-        and ledger.has_payload(other)
+        and ledger.payloads.kept(other)
     ]
 
 

@@ -22,7 +22,7 @@ from schemas.tables.registry import REGISTRY
 from warehouse.errors import StoreError, WarehouseError
 from warehouse.inbox import Ledger
 from warehouse.services.committing import Outcome
-from warehouse.services.housekeeping import compact
+from warehouse.services.housekeeping import compact, compress_payloads
 from warehouse.services.ingest import commit_all, judge_now, only_committer
 from warehouse.services.replacing import needs_replacing, replace_readings
 from warehouse.services.silence import Receipts, clock_faults
@@ -90,6 +90,8 @@ class Runner:
     store: Store
     ledger: Ledger
     say: Callable[[str], None]
+    patient: bool = True
+    """Whether to let packages come together before they are committed."""
     _judged: dict[str, int] = field(default_factory=dict)
     _silent: set[str] = field(default_factory=set)
     _compact_at: float = 0.0
@@ -124,7 +126,7 @@ class Runner:
             self._look_at = time.monotonic() + _LOOK_SECONDS
             self._speak()
         if not stop.asked:
-            self._compact(worked)
+            self._compact(worked, stop)
         return worked
 
     def _replace(self) -> bool:
@@ -140,7 +142,7 @@ class Runner:
         return done.any
 
     def _commit(self, stop: Stop) -> bool:
-        if not self.ledger.any_pending():
+        if not self.ledger.any_pending() or (self.patient and self._come_together()):
             return False
         outcomes: list[Outcome] = []
 
@@ -157,6 +159,16 @@ class Runner:
             self.say(f"{len(outcomes):,} packages committed, {readings:,} readings")
         return bool(outcomes)
 
+    def _come_together(self) -> bool:
+        """Whether what waits may wait a little longer, so that more goes into one commit."""
+        (waiting,) = self.ledger.asked("waiting")
+        oldest = dt.datetime.fromisoformat(waiting["oldest"])
+        age = (dt.datetime.now(dt.UTC) - oldest).total_seconds()
+        settings = self.store.settings
+        enough = waiting["bytes"] >= settings.commit_mb * 1_000_000
+        # an age below nothing is a clock put back: then nobody knows how long it has waited
+        return 0 <= age < settings.commit_seconds and not enough
+
     def _behind(self) -> bool:
         """Whether anything was committed, by whomever, since the newest published state."""
         now = {table.name: self.store.table(table).version() for table in _JUDGED}
@@ -171,7 +183,7 @@ class Runner:
         self._judged = dict(judged.snapshot.versions)
         self.say(f"judged: {judged.changes:,} of {judged.conditions:,} conditions changed")
 
-    def _compact(self, worked: bool) -> None:
+    def _compact(self, worked: bool, stop: Stop) -> None:
         if not worked or time.monotonic() < self._compact_at:
             return
         self._compact_at = time.monotonic() + _COMPACT_SECONDS
@@ -179,6 +191,7 @@ class Runner:
             self.say(
                 f"compacted {done.table}: {done.files_before:,} files into {done.files_after:,}"
             )
+        compress_payloads(self.store, self.ledger, stop)
 
     def _speak(self) -> None:
         """Name each source once when it goes silent, and each fault of the clock once."""

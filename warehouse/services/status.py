@@ -28,6 +28,7 @@ class Status:
     backlog: int
     oldest_waiting_seconds: float | None
     last_commit: dt.datetime | None
+    commit_seconds: float | None
     partitions: int
     files_median: float
     files_most: int
@@ -49,6 +50,7 @@ def store_status(store: Store) -> Status:
         counted = ledger.reject_counts()
         sources = Receipts(ledger).sources(now)
         clock = clock_faults(ledger, now)
+        commits = ledger.asked("newest_commits")
     waiting = states.get("received")
     last_commit = _last_commit(states)
     files = _files_by_partition(store)
@@ -62,6 +64,7 @@ def store_status(store: Store) -> Status:
         backlog=waiting["packages"] if waiting else 0,
         oldest_waiting_seconds=_age(now, waiting["oldest"]) if waiting else None,
         last_commit=last_commit,
+        commit_seconds=_commit_seconds(commits),
         partitions=len(files),
         files_median=statistics.median(files.values()) if files else 0,
         files_most=max(files.values(), default=0),
@@ -87,6 +90,14 @@ def _last_commit(states: dict[str, dict[str, Any]]) -> dt.datetime | None:
         if row["newest_finished"] and state.startswith("committed")
     ]
     return max(times, default=None)
+
+
+def _commit_seconds(commits: list[dict[str, Any]]) -> float | None:
+    """Median time of the newest commits, from being recorded to being made."""
+    times = [dt.datetime.fromisoformat(c["committed_at"]) for c in commits]
+    planned = [dt.datetime.fromisoformat(c["planned_at"]) for c in commits]
+    seconds = [(b - a).total_seconds() for a, b in zip(planned, times, strict=True)]
+    return statistics.median(seconds) if seconds else None
 
 
 def _files_by_partition(store: Store) -> Counter[str]:

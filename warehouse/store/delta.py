@@ -16,13 +16,13 @@ from typing import Any
 from urllib.parse import unquote
 
 import pyarrow as pa
-from deltalake import CommitProperties, DeltaTable, PostCommitHookProperties, Transaction
+from deltalake import CommitProperties, DeltaTable, PostCommitHookProperties, Schema, Transaction
 from deltalake.exceptions import CommitFailedError, DeltaError
 from deltalake.transaction import AddAction, RemoveAction
 
 from schemas.columns import Table
 from warehouse.durable import sync_all
-from warehouse.errors import StoreConflictError
+from warehouse.errors import StoreConflictError, StoreVersionError
 from warehouse.store.files import write_file
 
 _CHECKPOINT_EVERY = "20"
@@ -64,9 +64,10 @@ class Commit:
 class DeltaLog:
     """One Delta table in a folder. Its log is read once and then followed; one thread uses it."""
 
-    def __init__(self, root: Path, table: Table) -> None:
+    def __init__(self, root: Path, table: Table, writable: bool = True) -> None:
         self.root = root
         self.table = table
+        self._writable = writable
         self._open: DeltaTable | None = None
 
     @classmethod
@@ -97,6 +98,7 @@ class DeltaLog:
 
     def write(self, rows: pa.Table, partition: Mapping[str, str] | None = None) -> AddAction:
         """Write one data file; it counts only once `append` has committed its entry."""
+        self._check_writable()
         return write_file(self.root, self.table, rows, partition or {})
 
     def append(
@@ -168,6 +170,7 @@ class DeltaLog:
         metadata: dict[str, Any] | None,
     ) -> None:
         """Write the next log entry, durably. Fails where another commit came first."""
+        self._check_writable()
         before = int(table.version())
         table.create_write_transaction(
             list(actions),
@@ -185,7 +188,31 @@ class DeltaLog:
                 create_checkpoint=True, cleanup_expired_logs=False
             ),
         )
-        log = (self.root / "_delta_log").glob("*.json")  # others may have committed since
+        self._sync_log(before)
+
+    def _check_writable(self) -> None:
+        if not self._writable:
+            raise StoreVersionError(
+                self.root,
+                "its store has an older format version and is for reading only",
+                "`mcw migrate` lifts it",
+            )
+
+    def add_columns(self) -> list[str]:
+        """Add the table's columns that its log does not know yet, durably; their names."""
+        table = self._newest()
+        known = set(pa.schema(table.schema()).names)
+        missing = [column for column in self.table.columns if column.name not in known]
+        if missing:
+            before = int(table.version())
+            fields = Schema.from_arrow(pa.schema([column.arrow for column in missing])).fields
+            table.alter.add_columns(fields)
+            self._sync_log(before)
+        return [column.name for column in missing]
+
+    def _sync_log(self, before: int) -> None:
+        """Log entries after that version, asked of the disk; others may have added some."""
+        log = (self.root / "_delta_log").glob("*.json")
         sync_all(sorted(path for path in log if path.name > f"{before:020d}.json"))
 
     def exchange(

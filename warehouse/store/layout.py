@@ -14,6 +14,7 @@ from typing import Any
 from schemas import FORMAT_VERSION
 from schemas.columns import Table
 from schemas.tables import TABLES
+from warehouse.durable import sync_file, sync_folder
 from warehouse.errors import StoreError, StoreMissingError, StoreVersionError
 from warehouse.settings import FILE_NAME, Settings, load_settings, render_file
 from warehouse.store.delta import DeltaLog
@@ -27,6 +28,7 @@ class Store:
 
     home: Path
     settings: Settings
+    format_version: int = FORMAT_VERSION
     _logs: dict[str, DeltaLog] = field(default_factory=dict, repr=False, compare=False)
 
     @property
@@ -42,7 +44,9 @@ class Store:
     def table(self, table: Table) -> DeltaLog:
         """The Delta table of that description."""
         if table.name not in self._logs:
-            self._logs[table.name] = DeltaLog(self.tables / table.name, table)
+            self._logs[table.name] = DeltaLog(
+                self.tables / table.name, table, self.format_version == FORMAT_VERSION
+            )
         return self._logs[table.name]
 
 
@@ -78,21 +82,51 @@ def _no_right(home: Path, error: OSError) -> StoreError:
 
 
 def open_store(home: Path, overrides: Mapping[str, Any] | None = None) -> Store:
-    """The store at `home`.
+    """The store at `home`; one of an older format version is for reading only.
 
     Raises StoreMissingError where there is none, StoreVersionError where it has
-    another format version, SettingsError where its settings are not valid.
+    a newer format version, SettingsError where its settings are not valid.
+    """
+    version = format_version(home)
+    if version > FORMAT_VERSION:
+        raise StoreVersionError(
+            home,
+            f"its format version is {version}",
+            f"a program that reads version {version} is needed; this one reads up to version "
+            f"{FORMAT_VERSION}",
+        )
+    return Store(home, load_settings(home, overrides).settings, version)
+
+
+def format_version(home: Path) -> int:
+    """The format version the store at `home` is written in.
+
+    Raises StoreMissingError where there is no store, StoreError where it may
+    not be read or names no version.
     """
     identity = home / _IDENTITY_FILE
     if not identity.exists():
         raise StoreMissingError(home, "there is no store", "create one with `mcw init`")
     if not os.access(identity, os.R_OK):
         raise StoreError(home, "it may not be read", "the right to read is needed")
-    version = tomllib.loads(identity.read_text(encoding="utf-8")).get("format_version")
-    if version != FORMAT_VERSION:
-        raise StoreVersionError(
-            home,
-            f"its format version is {version}",
-            f"this program reads version {FORMAT_VERSION}",
-        )
-    return Store(home, load_settings(home, overrides).settings)
+    try:
+        version = tomllib.loads(identity.read_text(encoding="utf-8")).get("format_version")
+    except tomllib.TOMLDecodeError:
+        version = None
+    if type(version) is not int or version < 1:
+        raise StoreError(identity, "it names no format version", "restore the newest backup")
+    return version
+
+
+def state_format_version(home: Path, version: int) -> None:
+    """Record, in one step, that the store at `home` is now written in that version."""
+    identity = home / _IDENTITY_FILE
+    before = format_version(home)
+    text = identity.read_text(encoding="utf-8")
+    making = identity.with_name(f"{_IDENTITY_FILE}.making")
+    making.write_text(
+        text.replace(f"format_version = {before}", f"format_version = {version}"), encoding="utf-8"
+    )
+    sync_file(making)
+    making.replace(identity)
+    sync_folder(home)

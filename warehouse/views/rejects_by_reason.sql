@@ -3,7 +3,7 @@
 -- grain: one row a source and reason.
 -- columns: source, reason, rows_kept, packages (counts), first_received, last_received (UTC),
 --          example_file, example_detail, example_raw (the first row kept).
--- depends:
+-- depends: rejects_newest
 CREATE OR REPLACE VIEW rejects_by_reason AS
 SELECT
     source, reason,
@@ -14,5 +14,5 @@ SELECT
     arg_min(file, (package, "row")) AS example_file,
     arg_min(detail, (package, "row")) AS example_detail,
     arg_min("raw", (package, "row")) AS example_raw
-FROM rejects
+FROM rejects_newest
 GROUP BY source, reason;

@@ -4,7 +4,7 @@
 -- columns: source, device, method, first_seen, last_seen (UTC), readings, readings_last_day
 --          (24 h before as_of), suspect, bad, rejects (counts), battery_percent (%),
 --          battery_volt (V), signal_db (dB), interval_minutes (min), silent, battery_low.
--- depends: readings_current, setting
+-- depends: readings_current, rejects_newest, setting
 CREATE OR REPLACE VIEW source_health AS
 WITH heard AS (
     SELECT
@@ -22,7 +22,7 @@ WITH heard AS (
 ),
 refused AS (
     SELECT source, device, count(*) AS rejects
-    FROM rejects WHERE device IS NOT NULL GROUP BY ALL
+    FROM rejects_newest WHERE device IS NOT NULL GROUP BY ALL
 )
 SELECT
     h.source,

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from schemas import FORMAT_VERSION
 from tests.warehouse.cli.running import mcw
 from tests.warehouse.services.small_plant import (
     MAPPING,
@@ -34,7 +35,7 @@ def test_done_is_0_and_json_alone_stands_on_stdout(plant: Plant) -> None:
     assert row["arrived_before"] is False
     again = mcw("ingest", file, "-m", mapping, "--home", plant.store.home)
     assert again.code == 0
-    assert "committed (arrived before)" in again.said
+    assert "duplicate of a committed one" in again.said
 
 
 def test_usage_is_2(plant: Plant) -> None:
@@ -82,6 +83,16 @@ def test_missing_input_is_5(plant: Plant) -> None:
     assert "nowhere.csv" in ended.err
 
 
+def test_a_missing_file_does_not_hold_up_the_others(plant: Plant) -> None:
+    mapping = write_mapping(plant.folder)
+    file = write_file(plant.folder / "good.csv", series(0, 4))
+    words = ("ingest", "nowhere.csv", file, "-m", mapping, "--home", plant.store.home, "--json")
+    ended = mcw(*words)
+    assert ended.code == 5
+    assert [row["state"] for row in json.loads(ended.out)] == ["committed"]
+    assert "nowhere.csv" in ended.err
+
+
 def test_missing_mapping_is_5(plant: Plant) -> None:
     file = write_file(plant.folder / "good.csv", series(0, 1))
     ended = mcw("connect", "check", file, "-m", "nowhere.toml", "--home", plant.store.home)
@@ -98,7 +109,7 @@ def test_no_store_is_6_and_says_how_to_make_one(tmp_path: Path) -> None:
 def test_store_of_another_version_is_6(plant: Plant) -> None:
     identity = plant.store.home / "store.toml"
     text = identity.read_text(encoding="utf-8")
-    identity.write_text(text.replace("format_version = 1", "format_version = 99"))
+    identity.write_text(text.replace(f"format_version = {FORMAT_VERSION}", "format_version = 99"))
     ended = mcw("inbox", "--home", plant.store.home)
     assert ended.code == 6
     assert "99" in ended.err

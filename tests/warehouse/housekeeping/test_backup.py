@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from schemas import FORMAT_VERSION
 from schemas.tables.readings import READINGS
 from tests.warehouse.housekeeping.stores import START, Plant, ingest, rows_of
 from warehouse.errors import LedgerError, StoreError
@@ -147,7 +148,9 @@ def _incomplete(backup: Path) -> None:
 def _newer(backup: Path) -> None:
     path = backup / "backup.toml"
     path.write_text(
-        path.read_text(encoding="utf-8").replace("format_version = 1", "format_version = 9")
+        path.read_text(encoding="utf-8").replace(
+            f"format_version = {FORMAT_VERSION}", "format_version = 9"
+        )
     )
 
 

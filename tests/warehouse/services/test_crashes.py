@@ -15,6 +15,7 @@ import pytest
 
 from tests.warehouse.services.small_plant import Plant, Reading, make_plant, series, stamp
 from warehouse.inbox import Counts, Ledger
+from warehouse.inbox.database import Database
 from warehouse.services.ingest import commit_all, receive
 from warehouse.store.delta import DeltaLog
 
@@ -33,7 +34,7 @@ _EXPECTED = {
     ("L1", "2", stamp(1441)): "4.00",
 }
 _REVISED = 3
-_TRANSACTIONS = 5
+_TRANSACTIONS = 4
 """Of the ledger, while both files are taken in."""
 
 
@@ -61,18 +62,18 @@ def _die_in_transaction(number: int) -> Callable[[pytest.MonkeyPatch], None]:
     """Die before the ledger's `number`-th transaction ends."""
 
     def arm(patch: pytest.MonkeyPatch) -> None:
-        transaction: Callable[[Ledger], AbstractContextManager[Any]] = Ledger._transaction
+        transaction: Callable[[Database], AbstractContextManager[Any]] = Database.transaction
         begun = [0]
 
         @contextmanager
-        def dying(self: Ledger) -> Iterator[Any]:
+        def dying(self: Database) -> Iterator[Any]:
             begun[0] += 1
             with transaction(self) as ledger:
                 yield ledger
                 if begun[0] == number:
                     raise PowerCut(f"transaction {number}")
 
-        patch.setattr(Ledger, "_transaction", dying)
+        patch.setattr(Database, "transaction", dying)
 
     return arm
 

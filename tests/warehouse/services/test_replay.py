@@ -24,6 +24,7 @@ _NEW_DEVICE = {
     "mountings": REGISTRY["mountings"]
     + "L9,1,works,M-2,motor-de,horizontal,2020-01-01T00:00:00Z,passed\n",
 }
+REGISTRY_MOUNTED = "L1,1,works,M-1,motor-de,horizontal,2020"
 
 
 def test_registering_a_device_brings_its_history_in(tmp_path: Path) -> None:
@@ -54,6 +55,45 @@ def test_registering_a_device_brings_its_history_in(tmp_path: Path) -> None:
     found = open_rejects(plant.store, 50)
     assert [(g["reason"], g["items"]) for g in found.groups] == [("bad-number", 1)]
     assert [row["reason"] for row in found.rows] == ["bad-number"]
+
+
+def test_replay_by_source_and_reason(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    unknown, bad, both = plant.ingest(
+        [("L9", "1", stamp(0), "2.00")],
+        [("L1", "1", stamp(1), "CAL")],
+        [("L9", "1", stamp(2), "2.00"), ("L1", "1", stamp(3), "CAL")],
+    )
+    with Ledger.open(plant.store.inbox) as ledger:
+        assert replay(ledger, reason="unknown-device") == [unknown.number, both.number]
+        assert replay(ledger, [bad.number, both.number], reason="bad-number") == [
+            bad.number,
+            both.number,
+        ]
+        assert replay(ledger, source="nobody") == []
+        assert replay(ledger, [bad.number], source="logger") == [bad.number]
+
+
+def test_another_reason_on_replay_is_recorded_and_has_the_say(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    (package,) = plant.ingest([*series(0, 2), ("L9", "1", stamp(0), "2.00")])
+    later = _NEW_DEVICE["mountings"].replace("horizontal,2020", "horizontal,2026")
+    later = later.replace("L1,1,works,M-1,motor-de,horizontal,2026", REGISTRY_MOUNTED)
+    import_registry(
+        plant.store,
+        write_registry(tmp_path / "registry", **{**_NEW_DEVICE, "mountings": later}),
+    )
+    for _ in range(2):
+        with Ledger.open(plant.store.inbox) as ledger:
+            replay(ledger)
+            commit_all(plant.store, ledger)
+    judge_now(plant.store)
+    found = open_rejects(plant.store, 50)
+    assert [(g["reason"], g["items"]) for g in found.groups] == [("not-mounted", 1)]
+    assert [(r["reason"], r["attempt"]) for r in found.rows] == [("not-mounted", 2)]
+    stored = plant.ask("SELECT reason, attempt FROM rejects ORDER BY attempt")
+    assert [tuple(row.values()) for row in stored] == [("unknown-device", 1), ("not-mounted", 2)]
+    assert package.attempts == 1
 
 
 def test_replay_without_a_change_changes_nothing(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from deltalake import DeltaTable
 
+from schemas import FORMAT_VERSION
 from schemas.tables import TABLES
 from warehouse.errors import (
     SettingsError,
@@ -14,7 +15,7 @@ from warehouse.errors import (
     StoreMissingError,
     StoreVersionError,
 )
-from warehouse.store import create_store, open_store
+from warehouse.store import Store, create_store, open_store
 
 
 def test_a_new_store_has_every_table_empty_and_described(tmp_path: Path) -> None:
@@ -46,13 +47,25 @@ def test_a_missing_store_names_place_and_remedy(tmp_path: Path) -> None:
     assert caught.value.exit_code == 6
 
 
-@pytest.mark.parametrize("version", ["0", "999", '"1"'])
-def test_another_format_version_is_refused(tmp_path: Path, version: str) -> None:
-    store = create_store(tmp_path / "store")
+def _declare(store: Store, version: str) -> None:
     identity = store.home / "store.toml"
     text = identity.read_text(encoding="utf-8")
-    identity.write_text(text.replace("format_version = 1", f"format_version = {version}"))
-    with pytest.raises(StoreVersionError, match="this program reads version 1"):
+    declared = f"format_version = {FORMAT_VERSION}"
+    identity.write_text(text.replace(declared, f"format_version = {version}"))
+
+
+def test_a_newer_format_version_is_refused(tmp_path: Path) -> None:
+    store = create_store(tmp_path / "store")
+    _declare(store, "999")
+    with pytest.raises(StoreVersionError, match=f"reads up to version {FORMAT_VERSION}"):
+        open_store(store.home)
+
+
+@pytest.mark.parametrize("version", ["0", '"1"', "true", "[", ""])
+def test_what_is_no_format_version_is_refused(tmp_path: Path, version: str) -> None:
+    store = create_store(tmp_path / "store")
+    _declare(store, version)
+    with pytest.raises(StoreError, match="names no format version"):
         open_store(store.home)
 
 

@@ -16,7 +16,12 @@ from warehouse.inbox import Ledger, Package
 from warehouse.services.registry import import_registry
 from warehouse.store import Store, create_store, open_store
 
-QUICK = {"MCW_WATCH_REST_SECONDS": "0.3", "MCW_IDLE_SECONDS": "0.1", "MCW_CLOCK": "data"}
+QUICK = {
+    "MCW_WATCH_REST_SECONDS": "0.3",
+    "MCW_IDLE_SECONDS": "0.1",
+    "MCW_CLOCK": "data",
+    "MCW_COMMIT_SECONDS": "0",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +35,12 @@ class Site:
     @property
     def store(self) -> Store:
         """The store, opened with short waits."""
-        values = {"watch_rest_seconds": 0.3, "idle_seconds": 0.1, "clock": "data"}
-        return open_store(self.home, values)
+        return self.opened()
+
+    def opened(self, **settings: object) -> Store:
+        """The store, opened with short waits, and with other settings."""
+        waits = {"watch_rest_seconds": 0.3, "idle_seconds": 0.1, "commit_seconds": 0}
+        return open_store(self.home, {**waits, "clock": "data", **settings})
 
     def packages(self) -> list[Package]:
         """What the ledger knows."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import signal
 import sqlite3
 import threading
 from pathlib import Path
 
+from schemas.tables.readings import READINGS
 from tests.warehouse.watching.sites import Process, Site, until
 from warehouse.errors import StoreError
 from warehouse.inbox import Ledger
@@ -19,6 +21,12 @@ from warehouse.store.snapshot import newest
 def _receive(site: Site, *paths: Path) -> None:
     with Ledger.open(site.store.inbox) as ledger:
         receive(site.store, ledger, [Arrival(path, site.mapping) for path in paths])
+
+
+def _say_received_at(site: Site, moment: str) -> None:
+    with sqlite3.connect(site.store.inbox / "ledger.sqlite") as ledger:
+        ledger.execute("UPDATE packages SET received_at = ?", (moment,))
+    ledger.close()
 
 
 def test_a_step_commits_judges_and_then_rests(site: Site) -> None:
@@ -69,6 +77,42 @@ def test_an_unusable_package_is_said_and_blocks_none(site: Site) -> None:
         Runner(site.store, ledger, said.append).step(Stop())
     assert [p.state for p in site.packages()] == ["failed", "committed"]
     assert any("failed: bad.csv" in text for text in said)
+
+
+def test_packages_come_together_for_a_while_before_they_are_committed(site: Site) -> None:
+    store = site.opened(commit_seconds=3600)
+    _receive(site, site.drop("a.csv"))
+    with Ledger.open(store.inbox) as ledger:
+        runner = Runner(store, ledger, print)
+        runner.step(Stop())
+        _receive(site, site.drop("b.csv", 2))
+        runner.step(Stop())
+        assert [p.state for p in site.packages()] == ["received", "received"]
+        hour_ago = dt.datetime.now(dt.UTC) - dt.timedelta(hours=1)
+        _say_received_at(site, hour_ago.isoformat())
+        runner.step(Stop())
+        assert not ledger.any_pending()
+    assert store.table(READINGS).version() == 1, "one commit for both"
+
+
+def test_enough_bytes_do_not_wait(site: Site) -> None:
+    store = site.opened(commit_seconds=3600, commit_mb=1)
+    large = site.drop("a.csv")
+    with large.open("a") as stream:
+        stream.write(" " * 1_000_000)
+    _receive(site, large)
+    with Ledger.open(store.inbox) as ledger:
+        Runner(store, ledger, print).step(Stop())
+        assert not ledger.any_pending()
+
+
+def test_a_clock_put_back_keeps_nothing_waiting(site: Site) -> None:
+    store = site.opened(commit_seconds=3600)
+    _receive(site, site.drop("a.csv"))
+    _say_received_at(site, "2090-01-01T00:00:00+00:00")
+    with Ledger.open(store.inbox) as ledger:
+        Runner(store, ledger, print).step(Stop())
+        assert not ledger.any_pending()
 
 
 class _Troubled(Runner):

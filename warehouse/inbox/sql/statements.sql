@@ -1,6 +1,9 @@
 -- purpose: what the ledger asks and records
 -- grain: each statement stands under its name
 
+-- name: has_inbox
+SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'inbox'
+
 -- name: read_inbox
 SELECT format_version, inbox_id, inbox_number FROM inbox
 
@@ -19,6 +22,10 @@ SELECT seq FROM packages WHERE source = ? AND sha256 = ? AND mapping = ?
 -- name: count_repeat
 UPDATE packages SET repeats = repeats + 1 WHERE seq = ?
 
+-- name: note_repeat
+INSERT INTO life (seq, at, state, attempt, file)
+SELECT seq, ?1, 'duplicate', attempts, ?2 FROM packages WHERE seq = ?3
+
 -- name: insert_package
 INSERT INTO packages (source, sha256, mapping, file, bytes, received_at, state)
 VALUES (:source, :sha256, :mapping, :file, :bytes, :received_at, 'received')
@@ -27,10 +34,22 @@ VALUES (:source, :sha256, :mapping, :file, :bytes, :received_at, 'received')
 INSERT INTO payloads (seq, content) VALUES (?, ?)
 
 -- name: keeps_payload
-SELECT count(*) FROM payloads WHERE seq = ?
+SELECT 1 FROM payloads WHERE seq = ?
 
 -- name: read_payload
-SELECT content FROM payloads WHERE seq = ?
+SELECT payloads.content, packages.payload_codec
+FROM payloads JOIN packages USING (seq) WHERE seq = ?
+
+-- name: uncompressed_payloads
+SELECT seq, sha256, seq IN (SELECT seq FROM payloads) AS small FROM packages
+WHERE payload_codec IS NULL AND state <> 'received' AND mapping <> 're-placed'
+ORDER BY seq LIMIT ?
+
+-- name: replace_payload
+UPDATE payloads SET content = ? WHERE seq = ?
+
+-- name: set_payload_codec
+UPDATE packages SET payload_codec = ? WHERE seq = ?
 
 -- name: pending_packages
 SELECT * FROM packages WHERE state = 'received' ORDER BY seq
@@ -42,10 +61,13 @@ SELECT * FROM packages ORDER BY seq
 SELECT * FROM packages WHERE seq = ?
 
 -- name: plan_group
-INSERT INTO groups (first_day, last_day) VALUES (?, ?)
+INSERT INTO groups (first_day, last_day, planned_at) VALUES (?, ?, ?)
 
 -- name: plan_member
 INSERT INTO members (number, seq) VALUES (?, ?)
+
+-- name: planned
+SELECT DISTINCT seq FROM packages JOIN members USING (seq) WHERE state = 'received'
 
 -- name: groups_of
 SELECT DISTINCT groups.* FROM groups JOIN members USING (number) WHERE members.seq = ? ORDER BY number
@@ -54,11 +76,10 @@ SELECT DISTINCT groups.* FROM groups JOIN members USING (number) WHERE members.s
 SELECT * FROM members WHERE number = ? ORDER BY seq
 
 -- name: record_member
-UPDATE members SET accepted = :accepted, duplicate = :duplicate, revised = :revised
-WHERE number = :number AND seq = :seq
+UPDATE members SET accepted = ?, duplicate = ?, revised = ? WHERE number = ? AND seq = ?
 
 -- name: group_committed
-UPDATE groups SET committed = 1 WHERE number = ?
+UPDATE groups SET committed = 1, committed_at = ? WHERE number = ?
 
 -- name: forget_groups
 DELETE FROM members WHERE seq = ?
@@ -95,7 +116,7 @@ WHERE NOT (packages.state = 'retracted' OR EXISTS (
 GROUP BY packages.source, reject_counts.reason
 ORDER BY packages.source, reject_counts.reason
 
--- name: closed_packages
+-- name: closed
 SELECT packages.seq FROM packages
 WHERE packages.state = 'retracted' OR EXISTS (
     SELECT 1 FROM packages AS later
@@ -104,7 +125,17 @@ WHERE packages.state = 'retracted' OR EXISTS (
 )
 
 -- name: reject_counts_of
-SELECT reason, items FROM reject_counts WHERE seq = ? ORDER BY reason
+SELECT seq, reason, items FROM reject_counts WHERE seq = ? ORDER BY reason
+
+-- name: reject_counts_of_pending
+SELECT seq, reason, items FROM reject_counts
+WHERE seq IN (SELECT seq FROM packages WHERE state = 'received') ORDER BY seq, reason
+
+-- name: all_reject_counts
+SELECT seq, reason, items FROM reject_counts ORDER BY seq, reason
+
+-- name: life_of
+SELECT * FROM life WHERE seq = ? ORDER BY entry
 
 -- name: replacing_package
 SELECT * FROM packages WHERE mapping = 're-placed' AND state = 're-placing' ORDER BY seq LIMIT 1
@@ -135,9 +166,17 @@ ON CONFLICT (only) DO UPDATE SET version = excluded.version
 -- name: any_pending
 SELECT 1 FROM packages WHERE state = 'received' LIMIT 1
 
+-- name: waiting
+SELECT count(*) AS packages, coalesce(sum(bytes), 0) AS bytes, min(received_at) AS oldest
+FROM packages WHERE state = 'received'
+
 -- name: packages_by_state
 SELECT state, count(*) AS packages, min(received_at) AS oldest, max(finished_at) AS newest_finished
 FROM packages GROUP BY state ORDER BY state
+
+-- name: newest_commits
+SELECT planned_at, committed_at FROM groups
+WHERE committed AND planned_at IS NOT NULL ORDER BY number DESC LIMIT 20
 
 -- name: last_receipts
 SELECT source, mapping, max(received_at) AS received_at FROM packages

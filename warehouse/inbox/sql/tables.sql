@@ -1,4 +1,4 @@
--- purpose: the ledger: packages, their groups of commits, the mappings they were read by
+-- purpose: the ledger: packages, what became of them, their groups of commits, their mappings
 -- grain: see each table
 CREATE TABLE IF NOT EXISTS inbox (
     format_version INTEGER NOT NULL,
@@ -11,6 +11,7 @@ CREATE TABLE IF NOT EXISTS mappings (
     text TEXT NOT NULL
 );
 -- one row a package; `seq` counts up in order of receipt
+-- `payload_codec` is null until housekeeping has looked at the payload
 CREATE TABLE IF NOT EXISTS packages (
     seq INTEGER PRIMARY KEY AUTOINCREMENT,
     source TEXT NOT NULL,
@@ -31,6 +32,7 @@ CREATE TABLE IF NOT EXISTS packages (
     rejected INTEGER NOT NULL DEFAULT 0,
     blank INTEGER NOT NULL DEFAULT 0,
     not_measured INTEGER NOT NULL DEFAULT 0,
+    payload_codec TEXT,
     UNIQUE (source, sha256, mapping)
 );
 -- one row a numbered commit, recorded before it is made; days bound a part of a large package
@@ -38,7 +40,9 @@ CREATE TABLE IF NOT EXISTS groups (
     number INTEGER PRIMARY KEY AUTOINCREMENT,
     first_day TEXT,
     last_day TEXT,
-    committed INTEGER NOT NULL DEFAULT 0
+    committed INTEGER NOT NULL DEFAULT 0,
+    planned_at TEXT,
+    committed_at TEXT
 );
 -- one row a package in a group, with what the commit holds of it
 CREATE TABLE IF NOT EXISTS members (
@@ -70,3 +74,44 @@ CREATE TABLE IF NOT EXISTS placed_by (
 );
 -- looking whether anything waits costs nothing, however many packages there were
 CREATE INDEX IF NOT EXISTS packages_waiting ON packages (seq) WHERE state = 'received';
+-- so does looking for payloads to compress
+CREATE INDEX IF NOT EXISTS packages_uncompressed ON packages (seq) WHERE payload_codec IS NULL;
+
+-- one row a thing that happened to a package, in order; `at` is null where it was not recorded
+-- counts are those of the package when it was done; `file` is the name it came under
+CREATE TABLE IF NOT EXISTS life (
+    entry INTEGER PRIMARY KEY AUTOINCREMENT,
+    seq INTEGER NOT NULL REFERENCES packages (seq),
+    at TEXT,
+    state TEXT NOT NULL,
+    attempt INTEGER NOT NULL,
+    file TEXT,
+    items INTEGER,
+    accepted INTEGER,
+    duplicate INTEGER,
+    revised INTEGER,
+    rejected INTEGER,
+    blank INTEGER,
+    error TEXT
+);
+CREATE INDEX IF NOT EXISTS life_by_package ON life (seq, entry);
+-- the log of lives writes itself: whoever changes a package's state, nothing is forgotten
+CREATE TRIGGER IF NOT EXISTS package_received AFTER INSERT ON packages BEGIN
+    INSERT INTO life (seq, at, state, attempt, file)
+    VALUES (new.seq, new.received_at, new.state, new.attempts, new.file);
+END;
+CREATE TRIGGER IF NOT EXISTS package_offered_again AFTER UPDATE OF attempts ON packages
+WHEN new.state = 'received' AND new.attempts <> old.attempts BEGIN
+    INSERT INTO life (seq, at, state, attempt)
+    VALUES (new.seq, strftime('%Y-%m-%dT%H:%M:%f000+00:00', 'now'), new.state, new.attempts);
+END;
+CREATE TRIGGER IF NOT EXISTS package_done AFTER UPDATE OF state ON packages
+WHEN new.state <> 'received' BEGIN
+    INSERT INTO life (
+        seq, at, state, attempt, items, accepted, duplicate, revised, rejected, blank, error
+    )
+    VALUES (
+        new.seq, strftime('%Y-%m-%dT%H:%M:%f000+00:00', 'now'), new.state, new.attempts, new.items,
+        new.accepted, new.duplicate, new.revised, new.rejected, new.blank, new.error
+    );
+END;

@@ -1,5 +1,5 @@
--- purpose: refused items that an earlier pass over the package has not recorded yet
+-- purpose: refused items that no earlier pass over the package has recorded for the same reason
 -- grain: one row a refused item
 SELECT found_rejects.* FROM found_rejects
-ANTI JOIN known_rejects USING (package, row)
+ANTI JOIN known_rejects USING (package, row, reason)
 ORDER BY row

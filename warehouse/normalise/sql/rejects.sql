@@ -67,7 +67,8 @@ SELECT
     channel,
     ts_text,
     $mapping::VARCHAR AS mapping,
-    packages.received_at::TIMESTAMPTZ AS received_at
+    packages.received_at::TIMESTAMPTZ AS received_at,
+    packages.attempt
 FROM together
 JOIN packages USING (file_no)
 QUALIFY row_number() OVER (PARTITION BY packages.package, reason ORDER BY row) <= $kept
