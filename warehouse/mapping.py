@@ -7,7 +7,7 @@ import hashlib
 import re
 import tomllib
 from collections.abc import Iterator
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import available_timezones
@@ -21,6 +21,12 @@ from warehouse.errors import MappingError, SourceMissingError
 BAND_PATTERN = r"^\d+(\.\d+)?-\d+(\.\d+)?Hz$"
 _SLUG = re.compile(r"^[a-z0-9]+(-[a-z0-9]+)*$")
 _CODE_LISTS = {"quantity": QUANTITY, "detector": DETECTOR, "axis": AXIS, "unit": UNIT_CODES}
+
+
+@cache
+def _time_zones() -> frozenset[str]:
+    """Names of all time zones; looked for once, on disk."""
+    return frozenset(available_timezones())
 
 
 class _Part(BaseModel):
@@ -92,7 +98,7 @@ class Time(_Part):
     @field_validator("zone")
     @classmethod
     def _known_zone(cls, value: str | None) -> str | None:
-        if value is not None and value not in available_timezones():
+        if value is not None and value not in _time_zones():
             raise ValueError(f"{value!r} is no IANA time zone, such as Europe/Vienna or UTC")
         return value
 

@@ -54,6 +54,9 @@ class Settings(BaseModel):
     retention_days: int = Field(
         14, ge=7, description="how long files that were replaced are kept for readers, days"
     )
+    log_days: int = Field(
+        2, ge=1, description="how long a table's log keeps each single commit, days"
+    )
     payload_codec: Literal["zstd", "none"] = Field(
         "zstd", description="how the bytes of packages that were taken in are compressed"
     )
@@ -80,6 +83,11 @@ class Settings(BaseModel):
         1.0, gt=0, le=60, description="how often `mcw run` and `mcw watch` look for something new"
     )
     query_seconds: float = Field(30.0, gt=0, description="longest a query may run, seconds")
+
+    @property
+    def remember_days(self) -> int:
+        """How long logs tell of replaced files: a little longer than those are kept."""
+        return self.retention_days + 2
 
 
 @dataclass(frozen=True, slots=True)

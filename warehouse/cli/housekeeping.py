@@ -64,6 +64,7 @@ def vacuum(
                 "bytes": found.bytes,
                 "files": [str(one.path.relative_to(store.home)) for one in found.files],
                 "payloads": [one.file for one in found.payloads],
+                "log_entries": found.log_entries,
             }
         )
         return

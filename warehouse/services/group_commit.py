@@ -112,7 +112,8 @@ def _compare(batch: Batch, span: _Span | None, half_done: bool) -> dict[int, Hel
         "first": span[0],
         "last": span[1],
     }
-    files = _overlapping(batch.store, span)
+    ((earliest, latest),) = batch.run("time_range", parameters)
+    files = [] if earliest is None else _overlapping(batch.store, (earliest, latest))
     if files:
         create_scan(batch.session, "stored_rows", READINGS, files)
         superseded = batch.store.table(SUPERSEDED).files()

@@ -26,6 +26,7 @@ from warehouse.store.compaction import Compacted, compact_table
 from warehouse.store.delta import DeltaLog
 from warehouse.store.history import log_files, torn_entries, version_of
 from warehouse.store.scan import create_scan
+from warehouse.store.tidying import tidy_log
 from warehouse.store.vacuum import OldFile, old_files, remove
 from warehouse.workspace import workspace
 
@@ -97,6 +98,7 @@ class Vacuumed:
     files: list[OldFile]
     payloads: list[OldPayload]
     removed: bool
+    log_entries: int = 0
 
     @property
     def bytes(self) -> int:
@@ -105,18 +107,23 @@ class Vacuumed:
 
 
 def vacuum(store: Store, *, really: bool, now: dt.datetime | None = None) -> Vacuumed:
-    """Find data files and payloads nobody needs any longer; remove them if `really`."""
+    """Find data files and payloads nobody needs any longer; remove them if `really`.
+
+    The tables' logs are tidied then, too.
+    """
     moment = now or dt.datetime.now(dt.UTC)
     before = moment - dt.timedelta(days=store.settings.payload_days)
     with only_housekeeper(store), Upkeep.open(store.inbox) as upkeep:
         placed_by = upkeep.placed_by()
         pinned = {} if placed_by is None else {REGISTRY.name: placed_by}
         files = old_files(store, moment, pinned)
-        found = Vacuumed(files, upkeep.old_payloads(before), really)
-        if really:
-            remove(found.files)
-            upkeep.remove_payloads(found.payloads)
-    return found
+        payloads = upkeep.old_payloads(before)
+        if not really:
+            return Vacuumed(files, payloads, removed=False)
+        remove(files)
+        upkeep.remove_payloads(payloads)
+        tidied = [tidy_log(store, store.table(t), moment, pinned) for t in TABLES.values()]
+    return Vacuumed(files, payloads, removed=True, log_entries=sum(map(len, tidied)))
 
 
 @dataclass(frozen=True, slots=True)

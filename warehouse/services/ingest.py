@@ -19,8 +19,7 @@ from warehouse.inbox import Counts, Delivery, Ledger, Receipt
 from warehouse.inbox.upkeep import check_ledger
 from warehouse.mapping import Mapping, load_mapping
 from warehouse.normalise import normalise, rejects
-from warehouse.registry import placements
-from warehouse.registry.stored import stored_entities
+from warehouse.registry.stored import stored_placements
 from warehouse.services.committing import Outcome, commit_pending
 from warehouse.services.judging import Judged, judge_store
 from warehouse.services.replacing import replace_readings
@@ -88,7 +87,7 @@ def commit_all(
         check_ledger(store, ledger)
         replace_readings(store, ledger)
         outcomes = []
-        for outcome in commit_pending(store, ledger, placements(stored_entities(store))):
+        for outcome in commit_pending(store, ledger, stored_placements(store)):
             seen(outcome)
             outcomes.append(outcome)
     return outcomes
@@ -162,7 +161,7 @@ def try_mapping(store: Store, arrival: Arrival, shown: int = 10) -> Trial:
         failed = decode(adapter(mapping.source.adapter), [decoding], session)
         if failed:
             raise failed[0]
-        (found,) = normalise([decoding], placements(stored_entities(store)), session)
+        (found,) = normalise([decoding], stored_placements(store), session)
         refused = _few_of_each(rejects(mapping, session).to_pylist(), shown)
         statement = load_sql("warehouse.normalise.sql", "sample")
         sample = session.sql(statement, params={"shown": shown}).to_arrow_table().to_pylist()

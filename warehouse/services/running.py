@@ -22,7 +22,7 @@ from schemas.tables.registry import REGISTRY
 from warehouse.errors import StoreError, WarehouseError
 from warehouse.inbox import Ledger
 from warehouse.services.committing import Outcome
-from warehouse.services.housekeeping import compact, compress_payloads
+from warehouse.services.housekeeping import compact, compress_payloads, vacuum
 from warehouse.services.ingest import commit_all, judge_now, only_committer
 from warehouse.services.replacing import needs_replacing, replace_readings
 from warehouse.services.silence import Receipts, clock_faults
@@ -32,6 +32,7 @@ from warehouse.store.snapshot import newest
 
 _JUDGED = (READINGS, SUPERSEDED, REGISTRY)
 _COMPACT_SECONDS = 300.0
+_VACUUM_SECONDS = 86_400.0
 _LOOK_SECONDS = 30.0
 _LONGEST_PAUSE = 60.0
 
@@ -95,6 +96,7 @@ class Runner:
     _judged: dict[str, int] = field(default_factory=dict)
     _silent: set[str] = field(default_factory=set)
     _compact_at: float = 0.0
+    _vacuum_at: float = 0.0
     _look_at: float = 0.0
     _trouble: str = ""
 
@@ -127,6 +129,8 @@ class Runner:
             self._speak()
         if not stop.asked:
             self._compact(worked, stop)
+        if not stop.asked and not worked:
+            self._vacuum()
         return worked
 
     def _replace(self) -> bool:
@@ -192,6 +196,18 @@ class Runner:
                 f"compacted {done.table}: {done.files_before:,} files into {done.files_after:,}"
             )
         compress_payloads(self.store, self.ledger, stop)
+
+    def _vacuum(self) -> None:
+        """Once a day: what is past its retention goes, and the logs stay short."""
+        if time.monotonic() < self._vacuum_at:
+            return
+        self._vacuum_at = time.monotonic() + _VACUUM_SECONDS
+        done = vacuum(self.store, really=True)
+        if done.files or done.payloads:
+            self.say(
+                f"removed what is past its retention: {len(done.files):,} replaced files, "
+                f"{len(done.payloads):,} payloads"
+            )
 
     def _speak(self) -> None:
         """Name each source once when it goes silent, and each fault of the clock once."""

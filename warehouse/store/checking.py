@@ -128,7 +128,7 @@ def _fault(log: DeltaLog, entry: Entry) -> str | None:
 def _orphans(log: DeltaLog) -> Iterator[Finding]:
     """Files that no version names: left by a program that was stopped while it wrote."""
     history = read_history(log.root)
-    known = history.added | history.removed.keys()
+    known = history.added | history.removed.keys() | {entry.name for entry in log.entries()}
     young = time.time() - _YOUNG_SECONDS
     orphans = sorted(
         name

@@ -11,6 +11,7 @@ import random
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import count, takewhile
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
@@ -71,8 +72,11 @@ class DeltaLog:
         self._open: DeltaTable | None = None
 
     @classmethod
-    def create(cls, root: Path, table: Table) -> DeltaLog:
-        """A new, empty table; one that exists is left as it is."""
+    def create(cls, root: Path, table: Table, remember_days: int = 16) -> DeltaLog:
+        """A new, empty table; one that exists is left as it is.
+
+        Checkpoints tell of replaced files for `remember_days`.
+        """
         DeltaTable.create(
             root,
             table.arrow_with_partitions,
@@ -80,7 +84,10 @@ class DeltaLog:
             partition_by=list(table.partition_by) or None,
             name=table.name,
             description=table.purpose,
-            configuration={"delta.checkpointInterval": _CHECKPOINT_EVERY},
+            configuration={
+                "delta.checkpointInterval": _CHECKPOINT_EVERY,
+                **_remembering(remember_days),
+            },
         )
         sync_all(sorted((root / "_delta_log").glob("*.json")))
         return cls(root, table)
@@ -90,11 +97,30 @@ class DeltaLog:
         return int(self._newest().version())
 
     def _newest(self) -> DeltaTable:
-        if self._open is None:
+        """The table at its tip. Whether anything is new costs two looks at file names.
+
+        The library would list the whole log, which holds an entry for every commit
+        of days. Where our own entry is gone, housekeeping has overtaken us.
+        """
+        if self._open is None or not self._entry(self._open.version()).exists():
             self._open = DeltaTable(self.root)
-        else:
+        elif self._entry(self._open.version() + 1).exists():
             self._open.update_incremental()
         return self._open
+
+    def remember_removed(self, days: int) -> None:
+        """Have checkpoints tell of replaced files for that many days; recorded in the table."""
+        wanted = _remembering(days)
+        table = self._newest()
+        if not wanted.items() <= table.metadata().configuration.items():
+            self._check_writable()
+            before = int(table.version())
+            table.alter.set_table_properties(wanted)
+            self._sync_log(before)
+
+    def _entry(self, version: int) -> Path:
+        """The log entry of a version."""
+        return self.root / "_delta_log" / f"{version:020d}.json"
 
     def write(self, rows: pa.Table, partition: Mapping[str, str] | None = None) -> AddAction:
         """Write one data file; it counts only once `append` has committed its entry."""
@@ -212,8 +238,8 @@ class DeltaLog:
 
     def _sync_log(self, before: int) -> None:
         """Log entries after that version, asked of the disk; others may have added some."""
-        log = (self.root / "_delta_log").glob("*.json")
-        sync_all(sorted(path for path in log if path.name > f"{before:020d}.json"))
+        entries = takewhile(Path.exists, map(self._entry, count(before + 1)))
+        sync_all(list(entries))
 
     def exchange(
         self, removed: Sequence[Entry], added: Sequence[AddAction], commit: Commit
@@ -291,6 +317,10 @@ class DeltaLog:
             )
             for entry in entries.to_pylist()
         ]
+
+
+def _remembering(days: int) -> dict[str, str]:
+    return {"delta.deletedFileRetentionDuration": f"interval {days} days"}
 
 
 def _seen(table: DeltaTable, application: str) -> int:

@@ -1,7 +1,8 @@
 """The log of a table as files: what each commit added and removed, and which commit is torn.
 
-The Delta library takes an empty log entry for an empty commit and forgets
-removed files after a week; both are read from the files themselves.
+The Delta library takes an empty log entry for an empty commit and tells
+nothing of removed files; both are read from the files themselves. What entries
+that were tidied away removed is read from the newest checkpoint.
 """
 
 from __future__ import annotations
@@ -13,14 +14,19 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
 
+import pyarrow.parquet as pq
+
 _LOG = "_delta_log"
 
 
 @dataclass(frozen=True, slots=True)
 class Removal:
-    """When a file stopped being active: the version, and the moment in milliseconds."""
+    """When a file stopped being active: the moment in milliseconds, and the version.
 
-    version: int
+    The version is None where only a checkpoint tells of it any longer.
+    """
+
+    version: int | None
     at: int
 
 
@@ -35,6 +41,8 @@ class History:
 def read_history(root: Path) -> History:
     """What the commits of the table at `root` added and removed; torn ones are passed over."""
     history = History()
+    for path in checkpoints(root)[-1:]:
+        _read_checkpoint(path, history)
     for path in log_files(root):
         for action in _actions(path) or ():
             if add := action.get("add"):
@@ -45,6 +53,16 @@ def read_history(root: Path) -> History:
     return history
 
 
+def _read_checkpoint(path: Path, history: History) -> None:
+    columns = ["add.path", "remove.path", "remove.deletionTimestamp"]
+    rows = pq.ParquetFile(path).read(columns=columns).flatten()
+    added = rows.column("add.path").drop_null().to_pylist()
+    history.added.update(map(unquote, added))
+    removed = rows.select(columns[1:]).filter(rows.column("remove.path").is_valid())
+    for name, at in zip(*(column.to_pylist() for column in removed.columns), strict=True):
+        history.removed[unquote(name)] = Removal(None, int(at or 0))
+
+
 def log_files(root: Path) -> list[Path]:
     """The table's log entries, oldest first."""
     return sorted(path for path in (root / _LOG).glob("*.json") if path.stem.isdigit())
@@ -53,6 +71,18 @@ def log_files(root: Path) -> list[Path]:
 def version_of(path: Path) -> int:
     """The version a log entry or a checkpoint stands for."""
     return int(path.name.partition(".")[0])
+
+
+def removed_by(entry: Path) -> list[str]:
+    """Names of the files a log entry removed."""
+    return [unquote(a["remove"]["path"]) for a in _actions(entry) or () if "remove" in a]
+
+
+def remembered_by(checkpoint: Path) -> set[str]:
+    """Names of the replaced files a checkpoint still tells of."""
+    history = History()
+    _read_checkpoint(checkpoint, history)
+    return set(history.removed)
 
 
 def torn_entries(root: Path) -> list[Path]:

@@ -64,7 +64,7 @@ def create_store(home: Path, settings: Mapping[str, Any] | None = None) -> Store
         raise _no_right(home, error) from error
     loaded = load_settings(home)
     for table in TABLES.values():
-        DeltaLog.create(home / "tables" / table.name, table)
+        DeltaLog.create(home / "tables" / table.name, table, loaded.settings.remember_days)
     identity = (
         "# Identity of this store. Written by the program; do not edit.\n"
         f"format_version = {FORMAT_VERSION}\n"

@@ -1,24 +1,26 @@
 """Vacuum: remove data files that were replaced long ago and that no kept published state needs.
 
-Only files the log says were removed are touched, never one the log does not
-know: it may belong to a commit that is just being made.
+A file the log does not know may belong to a commit that is just being made: it
+is touched only once it is as old as the retention, when no commit can be.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from schemas.tables import TABLES
 from schemas.tables.snapshots import SNAPSHOTS
 from warehouse.errors import StoreError
 from warehouse.store.delta import DeltaLog
-from warehouse.store.history import read_history
+from warehouse.store.history import data_files, read_history
 from warehouse.store.layout import Store
 
 
@@ -40,44 +42,67 @@ def old_files(
     when the retention began; `pinned` names versions that others hold on to.
     """
     since = now - dt.timedelta(days=store.settings.retention_days)
-    needed = dict(oldest_needed(store, since))
-    for name, version in (pinned or {}).items():
-        needed[name] = min(version, needed.get(name, version))
-    found = []
+    needed = oldest_needed(store, since, pinned)
+    found: list[OldFile] = []
     for table in TABLES.values():
-        found += _old_files_of(store.table(table), since, needed.get(table.name))
+        found += _old_files_of(store.table(table), since, needed)
     return found
 
 
-def _old_files_of(log: DeltaLog, since: dt.datetime, needed: int | None) -> list[OldFile]:
-    """Files removed at or before version `needed` (any version if None) and before `since`."""
+def _old_files_of(log: DeltaLog, since: dt.datetime, needed: Needed) -> Iterator[OldFile]:
+    """Files nobody needs: removed before `since` and before any version that is needed."""
     active = {entry.name for entry in log.entries()}
-    before = int(since.timestamp() * 1000)
-    found = []
-    for name, removal in read_history(log.root).removed.items():
+    history = read_history(log.root)
+    version = needed.versions.get(log.table.name)
+    for name in data_files(log.root):
+        removal = history.removed.get(name)
         path = log.root / name
-        late = removal.at >= before or (needed is not None and removal.version > needed)
-        if not late and name not in active and path.is_file():
-            found.append(OldFile(log.table.name, path, path.stat().st_size))
-    return found
+        if name in active or not path.is_file():
+            continue
+        if removal is None:
+            old = name not in history.added and path.stat().st_mtime < since.timestamp()
+        elif removal.version is None:
+            moment = min(since, needed.since)
+            old = log.table.name not in needed.pinned and removal.at < _milliseconds(moment)
+        else:
+            late = version is not None and removal.version > version
+            old = not late and removal.at < _milliseconds(since)
+        if old:
+            yield OldFile(log.table.name, path, path.stat().st_size)
 
 
-def oldest_needed(store: Store, since: dt.datetime) -> Mapping[str, int]:
-    """For each table the oldest version that a kept published state names."""
+def _milliseconds(moment: dt.datetime) -> int:
+    return int(moment.timestamp() * 1000)
+
+
+@dataclass(frozen=True, slots=True)
+class Needed:
+    """What must stay readable: versions by table, pinned ones among them, and from when on.
+
+    `since` is an hour before the oldest published state that is kept: whatever
+    was removed before it is in none of them (no commit takes an hour).
+    """
+
+    versions: Mapping[str, int]
+    pinned: frozenset[str]
+    since: dt.datetime
+
+
+def oldest_needed(
+    store: Store, since: dt.datetime, pinned: Mapping[str, int] | None = None
+) -> Needed:
+    """What published states from that moment on need, the one in force then among them."""
     log = store.table(SNAPSHOTS)
-    rows = [
-        row
-        for file in log.files()
-        for row in pq.read_table(file.path, partitioning=None).to_pylist()
-    ]
-    rows.sort(key=lambda row: row["seq"])
-    kept = [row for row in rows if row["published_at"] >= since] or rows[-1:]
-    kept += [row for row in rows if row["published_at"] < since][-1:]
-    oldest: dict[str, int] = {}
+    files = [pq.read_table(file.path, partitioning=None) for file in log.files()]
+    rows = pa.concat_tables([SNAPSHOTS.arrow.empty_table(), *files]).sort_by("seq")
+    young = pc.greater_equal(rows.column("published_at"), pa.scalar(since))
+    kept = rows.filter(young).to_pylist() + rows.filter(pc.invert(young)).to_pylist()[-1:]
+    versions = dict(pinned or {})
     for row in kept:
         for name, version in json.loads(row["versions"]).items():
-            oldest[name] = min(version, oldest.get(name, version))
-    return oldest
+            versions[name] = min(version, versions.get(name, version))
+    oldest = min((row["published_at"] for row in kept), default=since)
+    return Needed(versions, frozenset(pinned or ()), oldest - dt.timedelta(hours=1))
 
 
 def remove(files: list[OldFile]) -> None:

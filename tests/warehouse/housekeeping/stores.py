@@ -10,6 +10,7 @@ from typing import Any
 
 import pyarrow as pa
 import pyarrow.parquet as pq
+import pytest
 
 from schemas.columns import Table
 from schemas.tables.readings import READINGS, SUPERSEDED
@@ -48,6 +49,19 @@ def supersede(store: Store, package: int, row: int, number: int = 0) -> None:
     values = {"package": package, "row": row, "ended_by": 1, "why": "revision"}
     table = pa.Table.from_pylist([values | {"recorded_at": START}], SUPERSEDED.arrow)
     log.append(lambda: [log.write(table)], Commit("t", number))
+
+
+def publish_later(store: Store, patch: pytest.MonkeyPatch, moment: dt.datetime) -> None:
+    """Publish the newest state as if it were that moment."""
+
+    class Later(dt.datetime):
+        @classmethod
+        def now(cls, tz: dt.tzinfo | None = None) -> Later:
+            return cls.fromtimestamp(moment.timestamp(), tz)
+
+    with patch.context() as inner:
+        inner.setattr("warehouse.store.snapshot.dt.datetime", Later)
+        publish(store, moment)
 
 
 def rows_of(

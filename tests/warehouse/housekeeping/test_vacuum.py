@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 import sqlite3
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,7 @@ import pytest
 
 from schemas.tables.readings import READINGS
 from schemas.tables.registry import REGISTRY
-from tests.warehouse.housekeeping.stores import Plant, append, reading, rows_of
+from tests.warehouse.housekeeping.stores import Plant, append, publish_later, reading, rows_of
 from warehouse.errors import SettingsError
 from warehouse.inbox.upkeep import Upkeep
 from warehouse.services.housekeeping import Vacuumed, compact, vacuum
@@ -75,23 +76,10 @@ def test_a_young_state_that_names_old_versions_keeps_their_files(
     before_compaction = log.version() - 1
     with monkeypatch.context() as patch:
         patch.setattr(log, "version", lambda: before_compaction)
-        _publish_later(store, patch, 10)
-    _publish_later(store, monkeypatch, 11)
+        publish_later(store, patch, _days(10))
+    publish_later(store, monkeypatch, _days(11))
     assert old_files(store, _days(15)) == []
     assert len(old_files(store, _days(30))) == 5
-
-
-def _publish_later(store: Store, patch: pytest.MonkeyPatch, days: float) -> None:
-    moment = _days(days)
-
-    class Later(dt.datetime):
-        @classmethod
-        def now(cls, tz: dt.tzinfo | None = None) -> Later:
-            return cls.fromtimestamp(moment.timestamp(), tz)
-
-    with patch.context() as inner:
-        inner.setattr("warehouse.store.snapshot.dt.datetime", Later)
-        publish(store, moment)
 
 
 def test_a_pinned_version_is_kept(tmp_path: Path) -> None:
@@ -107,6 +95,9 @@ def test_a_dry_run_removes_nothing_and_the_other_exactly_that(plant: Plant) -> N
     publish(store, _days(0))
     stray = store.table(READINGS).files()[0].path.parent / "part-being-written.parquet"
     stray.write_bytes(b"not committed yet")
+    left = stray.with_name("part-left-behind.parquet")
+    left.write_bytes(b"never committed")
+    os.utime(stray, (_days(14).timestamp(),) * 2)
     before, rows = _names(store), rows_of(store)
     found = vacuum(store, really=False, now=_days(15))
     assert found.files
@@ -116,6 +107,7 @@ def test_a_dry_run_removes_nothing_and_the_other_exactly_that(plant: Plant) -> N
         f.path.relative_to(store.table(READINGS).root).as_posix() for f in found.files
     }
     assert stray.exists(), "a file the log does not know may be about to be committed"
+    assert not left.exists(), "no commit takes as long as the retention"
     assert rows_of(open_store(store.home)) == rows
     assert vacuum(store, really=True, now=_days(15)).files == []
 
