@@ -13,39 +13,21 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
-from statistics import quantiles
 from typing import Any
 
 import pyarrow.parquet as pq
 
 from tests.benchmarks.logger_file import make_logger_file, split_in_packages
+from tests.benchmarks.spread import Spread
 
 _QUICK = os.environ.get("QUICK") == "1"
 _PAIRS = 3 if _QUICK else 9
 _READINGS = 200_000 if _QUICK else 2_000_000
 _SMALL_PACKAGES = 50 if _QUICK else 500
-_RATIO_LIMIT = 2.0
+_RATIO_LIMIT = 1.5
 _PEAK_LIMIT_MIB = 1024
 _BYTES_LIMIT = {"mm/s": 2.5, "[in_i]/s": 4.0}
-
-
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """Lower quartile, median, upper quartile."""
-
-    low: float
-    middle: float
-    high: float
-
-    @classmethod
-    def of(cls, values: list[float]) -> Spread:
-        """Quartiles of some values."""
-        return cls(*quantiles(values, n=4, method="inclusive"))
-
-    def __str__(self) -> str:
-        return f"{self.middle:.2f}  (quartiles {self.low:.2f} to {self.high:.2f})"
 
 
 def main() -> None:

@@ -24,7 +24,12 @@ class LoggerFile:
 
 
 def make_logger_file(
-    folder: Path, readings: int, unit: str = "mm/s", months: int | None = None, seed: int = 1
+    folder: Path,
+    readings: int,
+    unit: str = "mm/s",
+    months: int | None = None,
+    seed: int = 1,
+    start: str = START,
 ) -> LoggerFile:
     """A CSV of `readings` values in CHANNELS columns: one line a minute, or spread over `months`.
 
@@ -35,7 +40,7 @@ def make_logger_file(
     lines = readings // CHANNELS
     step = 60 if months is None else months * 30 * 86_400 // lines
     case = LoggerFile(folder / "logger.csv", folder / "logger.toml", folder / "registry", readings)
-    _write_csv(case.csv, lines, step, unit, np.random.default_rng(seed))
+    write_csv(case.csv, start, lines, step, unit, np.random.default_rng(seed))
     case.mapping.write_text(_mapping(unit), encoding="utf-8")
     _write_registry(case.registry)
     return case
@@ -52,8 +57,11 @@ def split_in_packages(case: LoggerFile, number: int) -> None:
         (parts / f"part-{index:04d}.csv").write_text(header + body, encoding="utf-8")
 
 
-def _write_csv(path: Path, lines: int, step: int, unit: str, random: np.random.Generator) -> None:
-    times = np.datetime64(START) + np.arange(lines) * np.timedelta64(step, "s")
+def write_csv(
+    path: Path, start: str, lines: int, step: int, unit: str, random: np.random.Generator
+) -> None:
+    """A logger's CSV: so many lines, `step` seconds apart."""
+    times = np.datetime64(start) + np.arange(lines) * np.timedelta64(step, "s")
     columns: dict[str, pa.Array] = {"time": pa.array(times.astype("datetime64[s]").astype(str))}
     for channel in range(1, CHANNELS + 1):
         drift = 2 + 0.4 * np.sin(np.arange(lines) / 700 + channel)

@@ -112,8 +112,7 @@ def _compare(batch: Batch, span: _Span | None, half_done: bool) -> dict[int, Hel
         "first": span[0],
         "last": span[1],
     }
-    ((earliest, latest),) = batch.run("time_range", parameters)
-    files = [] if earliest is None else _overlapping(batch.store, (earliest, latest))
+    files = _overlapping(batch, parameters)
     if files:
         create_scan(batch.session, "stored_rows", READINGS, files)
         superseded = batch.store.table(SUPERSEDED).files()
@@ -134,13 +133,17 @@ def _compare(batch: Batch, span: _Span | None, half_done: bool) -> dict[int, Hel
     }
 
 
-def _overlapping(store: Store, span: _Span) -> list[DataFile]:
-    """Data files whose time range overlaps the span; those without a known range too."""
-    first, last = (edge.replace(tzinfo=dt.UTC) for edge in span)
+def _overlapping(batch: Batch, parameters: dict[str, Any]) -> list[DataFile]:
+    """Data files that may hold copies: by the time and devices they span, where that is known."""
+    ((first, last, low, high),) = batch.run("reach", parameters)
+    if first is None:
+        return []
+    earliest, latest = (edge.replace(tzinfo=dt.UTC) for edge in (first, last))
     return [
         file
-        for file in store.table(READINGS).files()
-        if file.first is None or (file.first <= last and file.last >= first)
+        for file in batch.store.table(READINGS).files()
+        if (file.first is None or (file.first <= latest and file.last >= earliest))
+        and (file.first_device is None or (file.first_device <= high and file.last_device >= low))
     ]
 
 

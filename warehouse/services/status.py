@@ -46,13 +46,13 @@ def store_status(store: Store) -> Status:
     """The state of a store now."""
     now = dt.datetime.now(dt.UTC)
     with Ledger.open(store.inbox) as ledger:
-        states = {row["state"]: row for row in ledger.asked("packages_by_state")}
+        states = {row["state"]: row["packages"] for row in ledger.asked("packages_by_state")}
         counted = ledger.reject_counts()
         sources = Receipts(ledger).sources(now)
         clock = clock_faults(ledger, now)
         commits = ledger.asked("newest_commits")
-    waiting = states.get("received")
-    last_commit = _last_commit(states)
+        (waiting,) = ledger.asked("waiting")
+    last_commit = _moment(commits[0]["committed_at"]) if commits else None
     files = _files_by_partition(store)
     rejects: Counter[str] = Counter()
     for row in counted:
@@ -60,9 +60,9 @@ def store_status(store: Store) -> Status:
     judged_at, behind = _judged(store)
     return Status(
         now=now,
-        packages={name: row["packages"] for name, row in states.items()},
-        backlog=waiting["packages"] if waiting else 0,
-        oldest_waiting_seconds=_age(now, waiting["oldest"]) if waiting else None,
+        packages=states,
+        backlog=waiting["packages"],
+        oldest_waiting_seconds=_age(now, waiting["oldest"]) if waiting["oldest"] else None,
         last_commit=last_commit,
         commit_seconds=_commit_seconds(commits),
         partitions=len(files),
@@ -80,23 +80,20 @@ def store_status(store: Store) -> Status:
 
 
 def _age(now: dt.datetime, text: str) -> float:
-    return (now - dt.datetime.fromisoformat(text)).total_seconds()
+    return (now - _moment(text)).total_seconds()
 
 
-def _last_commit(states: dict[str, dict[str, Any]]) -> dt.datetime | None:
-    times = [
-        dt.datetime.fromisoformat(row["newest_finished"])
-        for state, row in states.items()
-        if row["newest_finished"] and state.startswith("committed")
-    ]
-    return max(times, default=None)
+def _moment(text: str) -> dt.datetime:
+    return dt.datetime.fromisoformat(text)
 
 
 def _commit_seconds(commits: list[dict[str, Any]]) -> float | None:
     """Median time of the newest commits, from being recorded to being made."""
-    times = [dt.datetime.fromisoformat(c["committed_at"]) for c in commits]
-    planned = [dt.datetime.fromisoformat(c["planned_at"]) for c in commits]
-    seconds = [(b - a).total_seconds() for a, b in zip(planned, times, strict=True)]
+    seconds = [
+        (_moment(one["committed_at"]) - _moment(one["planned_at"])).total_seconds()
+        for one in commits
+        if one["planned_at"]
+    ]
     return statistics.median(seconds) if seconds else None
 
 

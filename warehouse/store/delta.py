@@ -33,13 +33,15 @@ _EXCHANGES = 200
 
 @dataclass(frozen=True, slots=True)
 class DataFile:
-    """An active file of a version: its path and the time it spans, where the log tells."""
+    """An active file of a version: its path, the time and devices it spans where the log tells."""
 
     path: Path
     rows: int
     first: Any
     last: Any
     last_seq: int | None = None
+    first_device: str | None = None
+    last_device: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -306,14 +308,15 @@ class DeltaLog:
     def files(self, version: int | None = None) -> list[DataFile]:
         """Active files of a version (the newest if none is given)."""
         entries = pa.table(self._at(version).get_add_actions(flatten=True))
-        names = set(entries.column_names)
         return [
             DataFile(
                 self.root / unquote(entry["path"]),
                 int(entry.get("num_records") or 0),
-                entry["min.ts"] if "min.ts" in names else None,
-                entry["max.ts"] if "max.ts" in names else None,
-                entry["max.seq"] if "max.seq" in names else None,
+                entry.get("min.ts"),
+                entry.get("max.ts"),
+                entry.get("max.seq"),
+                entry.get("min.device"),
+                entry.get("max.device"),
             )
             for entry in entries.to_pylist()
         ]

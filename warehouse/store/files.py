@@ -56,9 +56,9 @@ def _statistics(table: Table, rows: pa.Table) -> dict[str, Any]:
     """Row count, and least and greatest value of the columns that readers prune by."""
     least: dict[str, Any] = {}
     greatest: dict[str, Any] = {}
-    for name in ("ts", "seq", "package"):
+    for name in ("ts", "seq", "package", "device"):
         if name in table.column_names and rows.num_rows:
-            bounds = pc.min_max(rows.column(name))
+            bounds = pc.min_max(_distinct(rows.column(name)))
             least[name], greatest[name] = (_plain(bounds[side]) for side in ("min", "max"))
     return {
         "numRecords": rows.num_rows,
@@ -66,6 +66,13 @@ def _statistics(table: Table, rows: pa.Table) -> dict[str, Any]:
         "maxValues": greatest,
         "nullCount": dict.fromkeys(least, 0),
     }
+
+
+def _distinct(column: pa.ChunkedArray) -> pa.Array:
+    """Values that stand in a column; of a dictionary array only those that are used."""
+    if not pa.types.is_dictionary(column.type):
+        return column
+    return column.unique().dictionary_decode()
 
 
 def _plain(value: pa.Scalar) -> Any:

@@ -171,16 +171,14 @@ SELECT count(*) AS packages, coalesce(sum(bytes), 0) AS bytes, min(received_at) 
 FROM packages WHERE state = 'received'
 
 -- name: packages_by_state
-SELECT state, count(*) AS packages, min(received_at) AS oldest, max(finished_at) AS newest_finished
-FROM packages GROUP BY state ORDER BY state
+SELECT state, count(*) AS packages FROM packages GROUP BY state ORDER BY state
 
 -- name: newest_commits
 SELECT planned_at, committed_at FROM groups
-WHERE committed AND planned_at IS NOT NULL ORDER BY number DESC LIMIT 20
+WHERE committed_at IS NOT NULL ORDER BY number DESC LIMIT 20
 
 -- name: last_receipts
-SELECT source, mapping, max(received_at) AS received_at FROM packages
-WHERE mapping <> 're-placed' GROUP BY source ORDER BY source
+SELECT source, mapping, received_at FROM sources ORDER BY source
 
 -- name: newest_receipts
 SELECT received_at FROM packages WHERE mapping <> 're-placed' ORDER BY seq DESC LIMIT 2

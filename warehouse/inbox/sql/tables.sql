@@ -77,6 +77,19 @@ CREATE INDEX IF NOT EXISTS packages_waiting ON packages (seq) WHERE state = 'rec
 -- so does looking for payloads to compress
 CREATE INDEX IF NOT EXISTS packages_uncompressed ON packages (seq) WHERE payload_codec IS NULL;
 
+-- one row a source: its newest receipt of something new, so that silence is found without a scan
+CREATE TABLE IF NOT EXISTS sources (
+    source TEXT PRIMARY KEY,
+    mapping TEXT NOT NULL,
+    received_at TEXT NOT NULL
+);
+CREATE TRIGGER IF NOT EXISTS source_heard AFTER INSERT ON packages WHEN new.mapping <> 're-placed' BEGIN
+    INSERT INTO sources (source, mapping, received_at)
+    VALUES (new.source, new.mapping, new.received_at)
+    ON CONFLICT (source) DO UPDATE SET
+        mapping = excluded.mapping, received_at = excluded.received_at;
+END;
+
 -- one row a thing that happened to a package, in order; `at` is null where it was not recorded
 -- counts are those of the package when it was done; `file` is the name it came under
 CREATE TABLE IF NOT EXISTS life (

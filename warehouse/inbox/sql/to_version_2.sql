@@ -1,8 +1,12 @@
--- purpose: lift a ledger of format version 1: log of lives, times of commits, codec of payloads
+-- purpose: lift a ledger of format version 1: log of lives, times of commits, codec of payloads, newest receipt by source
 -- grain: runs in one transaction, after which tables.sql adds tables and triggers that are new
 ALTER TABLE packages ADD COLUMN payload_codec TEXT;
 ALTER TABLE groups ADD COLUMN planned_at TEXT;
 ALTER TABLE groups ADD COLUMN committed_at TEXT;
+UPDATE groups SET committed_at = (
+    SELECT max(packages.finished_at) FROM members JOIN packages USING (seq)
+    WHERE members.number = groups.number
+) WHERE committed;
 CREATE TABLE life (
     entry INTEGER PRIMARY KEY AUTOINCREMENT,
     seq INTEGER NOT NULL REFERENCES packages (seq),
@@ -46,4 +50,7 @@ FROM packages WHERE finished_at IS NOT NULL ORDER BY seq;
 INSERT INTO life (seq, state, attempt)
 SELECT seq, state, attempts FROM packages
 WHERE state = 'retracted' OR (state = 'received' AND attempts > 1) ORDER BY seq;
+CREATE TABLE sources (source TEXT PRIMARY KEY, mapping TEXT NOT NULL, received_at TEXT NOT NULL);
+INSERT INTO sources (source, mapping, received_at)
+SELECT source, mapping, max(received_at) FROM packages WHERE mapping <> 're-placed' GROUP BY source;
 UPDATE inbox SET format_version = 2;
