@@ -4,10 +4,11 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 DEMO_STORE ?= demo-store
 
-.PHONY: help demo test published bench-ingest prove-arrival clean
+.PHONY: help demo test published bench-ingest bench-ratio bench-growth bench-thirty-days \
+	prove-arrival clean
 
 help:  ## list the targets
-	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 16
+	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 20
 
 $(BIN)/python:
 	$(PYTHON) -m venv $(VENV)
@@ -36,8 +37,16 @@ published: $(VENV)/.installed-test  ## write the published schemas again
 	$(BIN)/python -m schemas.publishing
 	$(BIN)/python -m api.openapi
 
-bench-ingest: $(VENV)/.installed-test  ## our whole pipeline against a bare copy of the same file
+bench-ingest: bench-ratio bench-growth bench-thirty-days  ## all three, some twelve minutes
+
+bench-ratio: $(VENV)/.installed-test  ## our whole pipeline against a bare copy of the same files
 	$(BIN)/python -m tests.benchmarks.ingest
+
+bench-growth: $(VENV)/.installed-test  ## one package in a store of 1, 10, 100 million readings
+	$(BIN)/python -m tests.benchmarks.growth
+
+bench-thirty-days: $(VENV)/.installed-test  ## a commit a minute, on day one and day thirty
+	$(BIN)/python -m tests.benchmarks.thirty_days
 
 clean:  ## remove the virtual environment and the demo's store
 	rm -rf $(VENV) $(DEMO_STORE)

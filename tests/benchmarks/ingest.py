@@ -1,4 +1,4 @@
-"""`make bench-ingest`: our whole pipeline as a ratio to a bare copy of the same file.
+"""`make bench-ratio`: our whole pipeline as a ratio to a bare copy of the same file.
 
 Runs go A B A B, each in a process of its own; the median ratio is printed with
 its quartiles, beside an A/A control that shows the noise of this machine. A

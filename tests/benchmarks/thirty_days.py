@@ -39,7 +39,7 @@ from warehouse.store import Store, create_store
 from warehouse.store.history import log_files
 from warehouse.store.snapshot import publish
 
-_HOURS = float(os.environ.get("HOURS", "0.5" if os.environ.get("QUICK") == "1" else "6"))
+_HOURS = float(os.environ.get("HOURS", "0.5" if os.environ.get("QUICK") == "1" else "3"))
 _SITES = 20
 _SENSORS = 10
 _MINUTES_A_DAY = 1440

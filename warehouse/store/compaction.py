@@ -73,7 +73,7 @@ def plan_compaction(log: DeltaLog, most_files: int, most_rows: int) -> list[Plan
     plans = []
     for partition, entries in _by_partition(log.entries()).items():
         small = [entry for entry in entries if entry.rows < most_rows / 2]
-        groups = tuple(_groups(small, most_rows))
+        groups = tuple(_groups(_worth_merging(small), most_rows))
         if len(small) > most_files and groups:
             name = f"compact/{log.table.name}" + (f"/{partition}" if partition else "")
             plans.append(Plan(partition, groups, Commit(name, log.committed(name) + 1)))
@@ -86,6 +86,21 @@ def _by_partition(entries: Sequence[Entry]) -> dict[str, list[Entry]]:
         name = "/".join(f"{key}={value}" for key, value in entry.partition.items())
         found.setdefault(name, []).append(entry)
     return dict(sorted(found.items()))
+
+
+def _worth_merging(small: Sequence[Entry]) -> list[Entry]:
+    """The smallest files, and ever larger ones as long as they are no larger than those together.
+
+    So a row is written again only as often as its file doubles: few times in
+    all, however long small files go on coming in.
+    """
+    ascending = sorted(small, key=lambda entry: entry.rows)
+    together = 0
+    for number, entry in enumerate(ascending):
+        if number > 1 and entry.rows > together:
+            return ascending[:number]
+        together += entry.rows
+    return ascending
 
 
 def _groups(entries: Sequence[Entry], most_rows: int) -> Iterator[tuple[Entry, ...]]:

@@ -26,7 +26,7 @@ from warehouse.durable import sync_all
 from warehouse.errors import StoreConflictError, StoreVersionError
 from warehouse.store.files import write_file
 
-_CHECKPOINT_EVERY = "20"
+_CHECKPOINT_EVERY = "50"
 _ATTEMPTS = 5
 _EXCHANGES = 200
 
@@ -86,10 +86,7 @@ class DeltaLog:
             partition_by=list(table.partition_by) or None,
             name=table.name,
             description=table.purpose,
-            configuration={
-                "delta.checkpointInterval": _CHECKPOINT_EVERY,
-                **_remembering(remember_days),
-            },
+            configuration=_properties(remember_days),
         )
         sync_all(sorted((root / "_delta_log").glob("*.json")))
         return cls(root, table)
@@ -112,7 +109,7 @@ class DeltaLog:
 
     def remember_removed(self, days: int) -> None:
         """Have checkpoints tell of replaced files for that many days; recorded in the table."""
-        wanted = _remembering(days)
+        wanted = _properties(days)
         table = self._newest()
         if not wanted.items() <= table.metadata().configuration.items():
             self._check_writable()
@@ -322,8 +319,11 @@ class DeltaLog:
         ]
 
 
-def _remembering(days: int) -> dict[str, str]:
-    return {"delta.deletedFileRetentionDuration": f"interval {days} days"}
+def _properties(remember_days: int) -> dict[str, str]:
+    return {
+        "delta.checkpointInterval": _CHECKPOINT_EVERY,
+        "delta.deletedFileRetentionDuration": f"interval {remember_days} days",
+    }
 
 
 def _seen(table: DeltaTable, application: str) -> int:

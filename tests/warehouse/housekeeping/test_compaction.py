@@ -109,6 +109,17 @@ def test_the_log_says_that_no_data_changed(tmp_path: Path) -> None:
     assert len(DeltaTable(store.tables / "readings").file_uris()) == 1
 
 
+def test_a_row_is_written_again_only_as_often_as_its_file_doubles(tmp_path: Path) -> None:
+    store = create_store(tmp_path / "home", {"compact_files": 4})
+    log, written, commits = store.table(READINGS), 0, 96
+    for number in range(commits):
+        append(store, [reading(number)], number)
+        written += sum(done.rows for done in compact_table(store, READINGS))
+        assert len(log.files()) <= 4
+    assert sum(rows_of(store).values()) == commits
+    assert written <= commits * 6, "all rows each time would be some 1,500"
+
+
 def test_few_files_are_left_alone(tmp_path: Path) -> None:
     store = _filled(tmp_path / "home", files=2)
     version = store.table(READINGS).version()

@@ -21,7 +21,11 @@ from warehouse.store.snapshot import publish
 from warehouse.store.tidying import tidy_log
 
 _COMMITS = 65
-"""Checkpoints come every 20 commits."""
+
+
+@pytest.fixture(autouse=True)
+def _frequent_checkpoints(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("warehouse.store.delta._CHECKPOINT_EVERY", "20")
 
 
 def _days(count: float) -> dt.datetime:

@@ -119,11 +119,11 @@ def test_replace_leaves_only_the_new_rows(log: DeltaLog) -> None:
 
 
 def test_an_older_version_stays_readable_past_a_checkpoint(log: DeltaLog) -> None:
-    for number in range(1, 24):
+    for number in range(1, 54):
         _append(log, number)
     assert list((log.root / "_delta_log").glob("*.checkpoint*.parquet"))
     assert _stored(log, version=3) == [1, 2, 3]
-    assert len(_stored(DeltaLog(log.root, SUPERSEDED))) == 23
+    assert len(_stored(DeltaLog(log.root, SUPERSEDED))) == 53
 
 
 def test_files_tell_rows_and_highest_number(tmp_path: Path) -> None:
