@@ -94,6 +94,20 @@ def commit_all(
     return outcomes
 
 
+def finish_begun(store: Store, ledger: Ledger) -> None:
+    """Finish what a program that was stopped had begun; the caller holds the inbox alone.
+
+    A commit half made was worked out from the readings and the registry of its
+    time: whoever is about to change what counts, or where things belong, first
+    lets it come to its end. Raises LedgerError as `commit_all` does.
+    """
+    check_ledger(store, ledger)
+    replace_readings(store, ledger)
+    known = placements(stored_entities(store))
+    for _ in commit_pending(store, ledger, known, only_begun=True):
+        pass
+
+
 def judge_now(store: Store) -> Judged:
     """Judge the store, alone."""
     with only_committer(store):

@@ -16,6 +16,7 @@ from schemas.identity import same_reading
 from schemas.tables.readings import IDENTITY, READINGS, SUPERSEDED
 from warehouse.errors import StoreError
 from warehouse.inbox import Ledger, Package
+from warehouse.services.ingest import finish_begun
 from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.store.delta import Commit
@@ -47,6 +48,8 @@ def retract(
     (`only_committer`). Raises NotFoundError for an unknown package, StoreError
     where its state does not allow it.
     """
+    if not dry_run:
+        finish_begun(store, ledger)
     package = ledger.package(number)
     _check_state(store, package, undo)
     others = {p.number for p in ledger.packages() if p.state == _RETRACTED} - {number}
