@@ -29,9 +29,10 @@ def dying_after(table: str, method: str = "append") -> Iterator[None]:
             raise PowerCut(table)
         return done
 
-    with pytest.MonkeyPatch.context() as patch, pytest.raises(PowerCut):
+    with pytest.MonkeyPatch.context() as patch:
         patch.setattr(DeltaLog, method, dying)
-        yield
+        with pytest.raises(PowerCut):
+            yield
 
 
 def half_committed(plant: Plant, readings: Iterable[Reading], name: str = "half.csv") -> int:
