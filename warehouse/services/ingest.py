@@ -133,9 +133,9 @@ def replay(
     """Put packages back in line, to go through the same pipeline again; returns their numbers.
 
     Those with refused items are chosen, or those named; of them those of a
-    source, and those with items refused for a reason. Withdrawn packages, and
-    those whose bytes `mcw vacuum` has removed, stay as they are. Raises
-    NotFoundError for an unknown package.
+    source, and those with items refused for a reason. Packages that wait already,
+    withdrawn ones, and those whose bytes `mcw vacuum` has removed, stay as they
+    are. Raises NotFoundError for an unknown package.
     """
     named = [ledger.package(number) for number in numbers]
     chosen = [
@@ -145,9 +145,7 @@ def replay(
         and source in (None, package.source)
         and (reason is None or reason in package.counts.rejected_by_reason)
     ]
-    able = [p for p in chosen if p.state != "retracted" and ledger.payloads.kept(p)]
-    ledger.reopen(able)
-    return [package.number for package in able]
+    return ledger.reopen(package for package in chosen if ledger.payloads.kept(package))
 
 
 def _few_of_each(rows: list[dict[str, object]], shown: int) -> list[dict[str, object]]:
