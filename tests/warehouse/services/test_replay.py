@@ -67,10 +67,12 @@ def test_replay_by_source_and_reason(tmp_path: Path) -> None:
     )
     with Ledger.open(plant.store.inbox) as ledger:
         assert replay(ledger, reason="unknown-device") == [unknown.number, both.number]
+        commit_all(plant.store, ledger)
         assert replay(ledger, [bad.number, both.number], reason="bad-number") == [
             bad.number,
             both.number,
         ]
+        commit_all(plant.store, ledger)
         assert replay(ledger, source="nobody") == []
         assert replay(ledger, [bad.number], source="logger") == [bad.number]
 
