@@ -145,11 +145,15 @@ class Ledger:
             for other in reopened:
                 _reopen(ledger, other)
 
-    def reopen(self, packages: Iterable[Package]) -> None:
-        """Put packages back to `received`, to be taken in again by new commits."""
+    def reopen(self, packages: Iterable[Package]) -> list[int]:
+        """Put packages back to `received`, to be taken in again by new commits.
+
+        One that waits already, or was withdrawn, stays as it is; returns the
+        numbers of the others. All at once: later packages are compared with what
+        earlier ones said.
+        """
         with self._database.transaction() as ledger:
-            for package in packages:
-                _reopen(ledger, package)
+            return [package.number for package in packages if _reopen(ledger, package)]
 
     def finish(self, finished: Sequence[Finished]) -> None:
         """Record that packages are in the dataset, with their counts."""
@@ -245,9 +249,11 @@ def _package(row: sqlite3.Row, number: int, rejected_by_reason: dict[str, int]) 
     )
 
 
-def _reopen(ledger: sqlite3.Connection, package: Package) -> None:
+def _reopen(ledger: sqlite3.Connection, package: Package) -> bool:
+    if not ledger.execute(SQL["reopen_package"], (package.seq,)).rowcount:
+        return False
     ledger.execute(SQL["forget_groups"], (package.seq,))
-    ledger.execute(SQL["reopen_package"], (package.seq,))
+    return True
 
 
 def _finish(

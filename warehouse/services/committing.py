@@ -38,14 +38,17 @@ class Outcome:
     error: str | None = None
 
 
-def commit_pending(store: Store, ledger: Ledger, placements: pa.Table) -> Iterator[Outcome]:
-    """Take every received package into the dataset.
+def commit_pending(
+    store: Store, ledger: Ledger, placements: pa.Table, *, only_begun: bool = False
+) -> Iterator[Outcome]:
+    """Take every received package into the dataset; with `only_begun` those with recorded commits.
 
     A package that cannot be used fails on its own and blocks no other.
     """
     most_bytes = store.settings.commit_mb * 1_000_000
     for job in ledger.groups.jobs(ledger.pending(), _MOST_PACKAGES, most_bytes):
-        yield from _take_in(store, ledger, job, placements)
+        if job.groups or not only_begun:
+            yield from _take_in(store, ledger, job, placements)
 
 
 def _take_in(store: Store, ledger: Ledger, job: Job, placements: pa.Table) -> Iterator[Outcome]:

@@ -67,8 +67,7 @@ def commit_group(batch: Batch, group: Group, *, first: bool) -> None:
     commit = Commit(batch.ledger.inbox_id, group.number)
     if batch.store.table(READINGS).committed(commit.application) < commit.number:
         span = _span(group)
-        ended = batch.store.table(SUPERSEDED).committed(commit.application) >= commit.number
-        held = _compare(batch, span, half_done=ended)
+        held = _compare(batch, span)
         batch.ledger.groups.record(group, held)
         metadata = {
             f"mcw.{package}": f"{h.accepted}/{h.duplicate}/{h.revised}"
@@ -89,19 +88,10 @@ def _span(group: Group) -> _Span | None:
     return first, dt.datetime.combine(group.last_day, dt.time.max)
 
 
-_ONLY_NEWEST = """
-QUALIFY row_number() OVER (
-    PARTITION BY identity_no, stored_rows.ts, stored_rows.take
-    ORDER BY issued DESC, stored_rows.package DESC, stored_rows.row DESC
-) = 1
-"""
-"""Where rows this commit has ended still count, the newest of an identity stands for it."""
-
-
-def _compare(batch: Batch, span: _Span | None, half_done: bool) -> dict[int, Held]:
+def _compare(batch: Batch, span: _Span | None) -> dict[int, Held]:
     """Tables `matches`, `repeats`, `fates` of the span; what the commit holds of each package.
 
-    `half_done` where `superseded` has this commit already, and `readings` has not.
+    It comes out the same where `superseded` has this commit already, and `readings` has not.
     """
     if span is None:
         return {decoding.package: Held() for decoding in batch.decodings}
@@ -119,13 +109,16 @@ def _compare(batch: Batch, span: _Span | None, half_done: bool) -> dict[int, Hel
         create_scan(batch.session, "superseded", SUPERSEDED, superseded)
         batch.run(
             "stored",
-            parameters | {"half_done": half_done},
+            parameters,
             same_stream=same_stream("stored_rows", "spoken"),
-            only_newest=_ONLY_NEWEST if half_done else "",
         )
     else:
         batch.run("nothing_stored")
-    for step in ("against_stored", "repeats", "fates"):
+    for step in ("revised_before", "against_stored", "chains"):
+        batch.run(step, parameters)
+    while batch.run("chains_again") != [(0,)]:
+        pass
+    for step in ("repeats", "fates"):
         batch.run(step, parameters)
     return {
         package: Held(accepted, duplicate, revised)

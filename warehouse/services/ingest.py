@@ -93,6 +93,20 @@ def commit_all(
     return outcomes
 
 
+def finish_begun(store: Store, ledger: Ledger) -> None:
+    """Finish what a program that was stopped had begun; the caller holds the inbox alone.
+
+    A commit half made was worked out from the readings and the registry of its
+    time: whoever is about to change what counts, or where things belong, first
+    lets it come to its end. Raises LedgerError as `commit_all` does.
+    """
+    check_ledger(store, ledger)
+    replace_readings(store, ledger)
+    known = placements(stored_entities(store))
+    for _ in commit_pending(store, ledger, known, only_begun=True):
+        pass
+
+
 def judge_now(store: Store) -> Judged:
     """Judge the store, alone."""
     with only_committer(store):
@@ -118,9 +132,9 @@ def replay(
     """Put packages back in line, to go through the same pipeline again; returns their numbers.
 
     Those with refused items are chosen, or those named; of them those of a
-    source, and those with items refused for a reason. Withdrawn packages, and
-    those whose bytes `mcw vacuum` has removed, stay as they are. Raises
-    NotFoundError for an unknown package.
+    source, and those with items refused for a reason. Packages that wait already,
+    withdrawn ones, and those whose bytes `mcw vacuum` has removed, stay as they
+    are. Raises NotFoundError for an unknown package.
     """
     named = [ledger.package(number) for number in numbers]
     chosen = [
@@ -130,9 +144,7 @@ def replay(
         and source in (None, package.source)
         and (reason is None or reason in package.counts.rejected_by_reason)
     ]
-    able = [p for p in chosen if p.state != "retracted" and ledger.payloads.kept(p)]
-    ledger.reopen(able)
-    return [package.number for package in able]
+    return ledger.reopen(package for package in chosen if ledger.payloads.kept(package))
 
 
 def _few_of_each(rows: list[dict[str, object]], shown: int) -> list[dict[str, object]]:

@@ -17,7 +17,7 @@ from warehouse.registry import (
     to_events,
 )
 from warehouse.registry.stored import stored_entities
-from warehouse.services.ingest import only_committer
+from warehouse.services.ingest import finish_begun, only_committer
 from warehouse.services.replacing import Replaced, replace_readings
 from warehouse.store import Store
 from warehouse.store.delta import Commit
@@ -52,6 +52,7 @@ def import_changes(store: Store, source: Path, dry_run: bool = False) -> Importe
         statements = read_statements(source, known)
         return Imported(statements.counts, compare(statements, known), Replaced())
     with only_committer(store), Ledger.open(store.inbox) as ledger:
+        finish_begun(store, ledger)
         known = stored_entities(store)
         statements = read_statements(source, known)
         differences = compare(statements, known)

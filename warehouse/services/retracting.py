@@ -16,6 +16,7 @@ from schemas.identity import same_reading
 from schemas.tables.readings import IDENTITY, READINGS, SUPERSEDED
 from warehouse.errors import StoreError
 from warehouse.inbox import Ledger, Package
+from warehouse.services.ingest import finish_begun
 from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.store.delta import Commit
@@ -24,6 +25,7 @@ from warehouse.workspace import workspace
 
 _APPLICATION = "retract"
 _RETRACTED = "retracted"
+_COUNTING = ("committed", "committed-with-rejects")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,17 +44,19 @@ def retract(
 ) -> Retraction:
     """Withdraw a package, or with `undo` take that back; nothing is changed in a dry run.
 
-    Packages of the same source that dropped copies of what is withdrawn are put
-    back in line, so that their copies count now. The caller holds the inbox alone
+    Packages of the same source that dropped copies are put back in line: what they
+    are copies of has changed, so that some count now. The caller holds the inbox alone
     (`only_committer`). Raises NotFoundError for an unknown package, StoreError
     where its state does not allow it.
     """
+    if not dry_run:
+        finish_begun(store, ledger)
     package = ledger.package(number)
     _check_state(store, package, undo)
     others = {p.number for p in ledger.packages() if p.state == _RETRACTED} - {number}
     retracted = others if undo else others | {number}
     facts, rows = _anew(store, number, retracted)
-    reopened = [] if undo else _with_copies(ledger, package)
+    reopened = _with_copies(ledger, package, undo)
     if not dry_run:
         log = store.table(SUPERSEDED)
         commit = Commit(_APPLICATION, max(log.committed(_APPLICATION), 0) + 1)
@@ -63,7 +67,7 @@ def retract(
 
 
 def _check_state(store: Store, package: Package, undo: bool) -> None:
-    allowed = (_RETRACTED,) if undo else ("committed", "committed-with-rejects")
+    allowed = (_RETRACTED,) if undo else _COUNTING
     if package.state not in allowed:
         raise StoreError(
             store.home,
@@ -79,15 +83,17 @@ def _state_after(package: Package, undo: bool) -> str:
     return "committed-with-rejects" if package.counts.rejected else "committed"
 
 
-def _with_copies(ledger: Ledger, package: Package) -> list[Package]:
-    """Packages of the same source that dropped copies, of this package perhaps."""
+def _with_copies(ledger: Ledger, package: Package, undo: bool) -> list[Package]:
+    """Packages of the same source that dropped copies; one that is brought back may be of them.
+
+    What that had dropped copies of may have been withdrawn meanwhile.
+    """
     return [
         other
         for other in ledger.packages()
         if other.source == package.source
-        and other.number != package.number
         and other.counts.duplicate
-        and other.state in ("committed", "committed-with-rejects")
+        and (undo if other.number == package.number else other.state in _COUNTING)
         and ledger.payloads.kept(other)
     ]
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.warehouse.services.deaths import dying_after
 from tests.warehouse.services.small_plant import (
     REGISTRY,
     make_plant,
@@ -66,10 +67,12 @@ def test_replay_by_source_and_reason(tmp_path: Path) -> None:
     )
     with Ledger.open(plant.store.inbox) as ledger:
         assert replay(ledger, reason="unknown-device") == [unknown.number, both.number]
+        commit_all(plant.store, ledger)
         assert replay(ledger, [bad.number, both.number], reason="bad-number") == [
             bad.number,
             both.number,
         ]
+        commit_all(plant.store, ledger)
         assert replay(ledger, source="nobody") == []
         assert replay(ledger, [bad.number], source="logger") == [bad.number]
 
@@ -122,3 +125,20 @@ def test_only_packages_with_rejects_are_replayed(tmp_path: Path) -> None:
     with Ledger.open(plant.store.inbox) as ledger:
         assert replay(ledger) == [dirty.number]
         assert ledger.package(clean.number).state == "committed"
+
+
+def test_a_package_that_waits_is_not_put_in_line_again(tmp_path: Path) -> None:
+    """Its commit may be half made: forgotten, it could not be finished."""
+    plant = make_plant(tmp_path)
+    unknown = [("L9", "1", time, value) for _, _, time, value in series(0, 4)]
+    (package,) = plant.ingest([*series(0, 3), *unknown])
+    import_registry(plant.store, write_registry(tmp_path / "registry", **_NEW_DEVICE))
+    with Ledger.open(plant.store.inbox) as ledger:
+        assert replay(ledger) == [package.number]
+        with dying_after("readings"):
+            commit_all(plant.store, ledger)
+        assert replay(ledger) == []
+        assert replay(ledger, [package.number]) == []
+        commit_all(plant.store, ledger)
+        after = ledger.package(package.number)
+    assert (after.state, after.counts.accepted, after.counts.rejected) == ("committed", 7, 0)

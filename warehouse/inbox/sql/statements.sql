@@ -89,7 +89,7 @@ UPDATE packages SET state = ? WHERE seq = ?
 
 -- name: reopen_package
 UPDATE packages SET state = 'received', attempts = attempts + 1
-WHERE seq = ? AND mapping <> 're-placed'
+WHERE seq = ? AND mapping <> 're-placed' AND state NOT IN ('received', 'retracted')
 
 -- name: forget_reject_counts
 DELETE FROM reject_counts WHERE seq = ?

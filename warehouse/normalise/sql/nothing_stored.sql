@@ -2,5 +2,5 @@
 -- grain: none
 CREATE OR REPLACE TABLE stored (
     identity_no BIGINT, ts TIMESTAMP, take INTEGER, package BIGINT, row BIGINT,
-    value DOUBLE, resolution DOUBLE, issued TIMESTAMP
+    value DOUBLE, resolution DOUBLE, issued TIMESTAMP, ended BOOLEAN
 )

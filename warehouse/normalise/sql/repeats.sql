@@ -1,38 +1,20 @@
--- purpose: identities that stand more than once in the batch, and in the store perhaps: in what
---          order their values came, which are copies, and which one counts
+-- purpose: what becomes of the values of repeated identities: which are copies, and which one counts
 -- grain: one row a value, of the batch (`file_no` given) or stored
--- Order decides by data alone: issued, else received; then package; then place in the file. An
--- item is a copy where its neighbour in that order has the same value. The last that is no copy
--- counts; `ended_by` is its package, for the others.
+-- An item is a copy where it is not kept, or where the next kept value is a stored one and the same.
+-- The last that is no copy counts; `ended_by` is its package, for the others that counted until now.
 CREATE OR REPLACE TABLE repeats AS
-WITH told AS (
-    SELECT
-        items.identity_no, items.ts, items.take, items.file_no, items.row, packages.package,
-        items.value, items.resolution, coalesce(items.issued_at, packages.received_at) AS issued
-    FROM items
-    SEMI JOIN repeated USING (identity_no, ts, take)
-    JOIN packages USING (file_no)
-    WHERE items.fault IS NULL AND items.ts BETWEEN $first::TIMESTAMP AND $last::TIMESTAMP
-    UNION ALL
-    SELECT
-        identity_no, ts, take, NULL, row, package, value, resolution, issued
-    FROM stored
-    SEMI JOIN repeated USING (identity_no, ts, take)
-),
-compared AS (
+WITH compared AS (
     SELECT *,
-        row_number() OVER in_order AS place,
         file_no IS NOT NULL AND (
-            (lag(package) OVER in_order IS NOT NULL AND same_value(
-                value, resolution, lag(value) OVER in_order, lag(resolution) OVER in_order
-            ))
-            OR (lead(package) OVER in_order IS NOT NULL AND lead(file_no) OVER in_order IS NULL
+            NOT kept
+            OR (lead(package) OVER among_kept IS NOT NULL AND lead(file_no) OVER among_kept IS NULL
                 AND same_value(
-                    value, resolution, lead(value) OVER in_order, lead(resolution) OVER in_order
+                    value, resolution,
+                    lead(value) OVER among_kept, lead(resolution) OVER among_kept
                 ))
         ) AS copy
-    FROM told
-    WINDOW in_order AS (PARTITION BY identity_no, ts, take ORDER BY issued, package, row)
+    FROM chains
+    WINDOW among_kept AS (PARTITION BY identity_no, ts, take, kept ORDER BY place)
 ),
 counting AS (
     SELECT identity_no, ts, take, min(place) AS first_place, max(place) AS last_place,
@@ -46,6 +28,6 @@ SELECT
     CASE WHEN copy THEN 'duplicate'
          WHEN place > first_place OR was_stored THEN 'revised'
          ELSE 'first' END AS outcome,
-    CASE WHEN NOT copy AND place < last_place THEN counting.package END AS ended_by
+    CASE WHEN NOT copy AND NOT ended AND place < last_place THEN counting.package END AS ended_by
 FROM compared
 JOIN counting USING (identity_no, ts, take)
