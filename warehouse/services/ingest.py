@@ -102,8 +102,7 @@ def finish_begun(store: Store, ledger: Ledger) -> None:
     """
     check_ledger(store, ledger)
     replace_readings(store, ledger)
-    known = placements(stored_entities(store))
-    for _ in commit_pending(store, ledger, known, only_begun=True):
+    for _ in commit_pending(store, ledger, stored_placements(store), only_begun=True):
         pass
 
 
