@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
@@ -13,7 +14,7 @@ from warehouse.cli.options import DEFAULT_HOME, Home
 from warehouse.inbox import Ledger
 from warehouse.services.folder import WatchedFolder
 from warehouse.services.running import Runner, only_runner
-from warehouse.services.stopping import stopping_on_signals
+from warehouse.services.stopping import StopAskedError, stopping_on_signals
 from warehouse.services.watching import Watch
 from warehouse.store import open_store
 
@@ -51,16 +52,18 @@ def run(
 ) -> None:
     """Commit what waits in the inbox, judge, compact: the one background process of a store."""
     store = open_store(home)
-    with stopping_on_signals() as stop, only_runner(store, stop, wait):
-        if stop.asked:
+    with (
+        stopping_on_signals() as stop,
+        suppress(StopAskedError),
+        only_runner(store, wait),
+        Ledger.open(store.inbox) as ledger,
+    ):
+        runner = Runner(store, ledger, _say, patient=not once)
+        if once:
+            runner.step(stop)
             return
-        with Ledger.open(store.inbox) as ledger:
-            runner = Runner(store, ledger, _say, patient=not once)
-            if once:
-                runner.step(stop)
-                return
-            _say(f"at work on {store.home.resolve()}")
-            runner.run(stop)
+        _say(f"at work on {store.home.resolve()}")
+        runner.run(stop)
     _say("stopped")
 
 

@@ -23,8 +23,8 @@ from schemas.tables.snapshots import SNAPSHOTS
 from warehouse.durable import sync_all, sync_folder
 from warehouse.errors import StoreError, StoreVersionError
 from warehouse.inbox.upkeep import Upkeep
+from warehouse.refusals import plain_refusals
 from warehouse.services.housekeeping import (
-    clear_errors,
     lost_packages,
     offer_again,
     only_housekeeper,
@@ -64,7 +64,7 @@ def back_up(store: Store, target: Path) -> BackedUp:
     Raises StoreError where nothing is published yet, `target` holds something,
     or a file is missing.
     """
-    with clear_errors(target), only_housekeeper(store):
+    with plain_refusals(target), only_housekeeper(store):
         _claim(target)
         pinned, snapshot = _pinned(store)
         copied: list[Path] = []
@@ -150,7 +150,7 @@ def restore(backup: Path, home: Path) -> Restored:
     Raises StoreError where `backup` is unfinished or `home` holds something.
     The store is there only when everything is: its identity is copied last.
     """
-    with clear_errors(backup):
+    with plain_refusals(backup):
         manifest = _read_manifest(backup)
         _claim(home)
         copied = [
