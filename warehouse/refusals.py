@@ -103,11 +103,9 @@ def _first_line(error: Exception) -> str:
 
 
 def _no_room(place: Path, number: int) -> DiskFullError:
-    free = _free(place)
-    left = "" if free is None or number != errno.ENOSPC else f" ({free // 1000:,} kB free)"
     return DiskFullError(
         place,
-        f"{_NO_ROOM[number]}: {os.strerror(number)}{left}",
+        f"{_NO_ROOM[number]}: {os.strerror(number)}",
         "make room, then give the same command again; what was received before is kept",
     )
 

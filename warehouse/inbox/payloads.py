@@ -147,8 +147,12 @@ class Payloads:
         if not plain.exists():
             return _CODEC
         making = packed.with_name(f"{packed.name}.making")
-        with plain.open("rb") as source, pa.output_stream(making, compression=_CODEC) as target:
-            shutil.copyfileobj(source, target, 1 << 20)
+        try:
+            with plain.open("rb") as source, pa.output_stream(making, compression=_CODEC) as target:
+                shutil.copyfileobj(source, target, 1 << 20)
+        except BaseException:
+            making.unlink(missing_ok=True)  # half of it would only take up room
+            raise
         if making.stat().st_size > _PAYS_BELOW * plain.stat().st_size:
             making.unlink()
             return "plain"
