@@ -8,11 +8,13 @@ from typing import Annotated
 
 import typer
 
+from schemas.tables.readings import READINGS, SUPERSEDED
 from warehouse.adapters import adapters
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.registry.stored import stored_entities
 from warehouse.services.ingest import judge_now
+from warehouse.services.judging import is_behind
 from warehouse.services.registry_changes import export_registry, import_changes
 from warehouse.settings import load_settings
 from warehouse.store import create_store, open_store
@@ -76,7 +78,7 @@ def import_folder(
     """Import registry files: all of them, or none and every fault listed."""
     store = open_store(home)
     done = import_changes(store, source, dry_run)
-    if done.replaced.any:
+    if not dry_run and is_behind(store, (READINGS, SUPERSEDED)):
         judge_now(store)
     if json:
         show.as_json({**done.stated, "changes": done.counts, "replaced": asdict(done.replaced)})

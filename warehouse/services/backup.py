@@ -90,9 +90,8 @@ def _filling(folder: Path) -> Iterator[None]:
     """
     with plain_refusals(folder):
         mark = folder / _UNFINISHED
-        if folder.exists() and (
-            not folder.is_dir() or (any(folder.iterdir()) and not mark.exists())
-        ):
+        empty = not folder.exists() or (folder.is_dir() and not any(folder.iterdir()))
+        if not empty and not mark.exists():
             raise StoreError(folder, "it is there and not empty", "choose a new or empty folder")
         folder.mkdir(parents=True, exist_ok=True)
         _empty(folder)

@@ -138,7 +138,7 @@ def replay(
     Those with refused items are chosen, or those named; of them those of a
     source, and those with items refused for a reason. Packages that wait already,
     withdrawn ones, and those whose bytes `mcw vacuum` has removed, stay as they
-    are. Raises NotFoundError for an unknown package.
+    are. The caller holds the inbox alone. Raises NotFoundError for an unknown package.
     """
     named = [ledger.package(number) for number in numbers]
     chosen = [

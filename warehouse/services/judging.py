@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -55,15 +55,16 @@ def judge_store(store: Store) -> Judged:
     return Judged(snapshot, conditions.num_rows, changes.num_rows)
 
 
-def is_behind(store: Store) -> bool:
+def is_behind(store: Store, tables: Iterable[Table] = _JUDGED) -> bool:
     """Whether the newest published state lacks a commit, or says it was judged in the future.
 
     The latter was judged while this machine's clock was ahead.
     """
     published = newest(store)
-    if published is None or published.published_at > dt.datetime.now(dt.UTC) + CLOCK_TOLERANCE:
+    if published and published.published_at > dt.datetime.now(dt.UTC) + CLOCK_TOLERANCE:
         return True
-    return any(published.versions.get(t.name) != store.table(t).version() for t in _JUDGED)
+    versions = published.versions if published else {}
+    return any(versions.get(table.name, 0) != store.table(table).version() for table in tables)
 
 
 def judged_now(store: Store) -> dt.datetime:

@@ -9,7 +9,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from warehouse.errors import SourceMissingError, StoreError, WarehouseError
+from warehouse.errors import SourceMissingError, WarehouseError
 from warehouse.inbox import Ledger, Package
 from warehouse.mapping import load_mapping
 from warehouse.refusals import plain_refusals
@@ -61,7 +61,8 @@ class Watch:
         load_mapping(self.mapping)
         self.folder.check()
         if self.moved_to:
-            _make_folder(self.moved_to)
+            with plain_refusals(self.moved_to):
+                self.moved_to.mkdir(parents=True, exist_ok=True)
 
     def run(self, stop: Stop) -> Watched:
         """Watch until asked to stop."""
@@ -192,12 +193,3 @@ class Watch:
             if fault not in self._said:
                 self._said.add(fault)
                 self.say(fault)
-
-
-def _make_folder(folder: Path) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StoreError(
-            folder, error.strerror or str(error), "a folder that this user may write to is needed"
-        ) from error
