@@ -43,6 +43,7 @@ def main() -> None:
     try:
         with ending_on_signals():
             app(prog_name="mcw")
+            sys.stdout.flush()
     except WarehouseError as error:
         _end(error.message, error.exit_code)
     except (StopAskedError, EndedError) as stopped:

@@ -31,12 +31,14 @@ _NOTHING_USABLE = 4
 
 connect_app = typer.Typer(help="Connect a source.", no_args_is_help=True)
 
-MappingFile = Annotated[Path, typer.Option("--mapping", "-m", help="Mapping file (TOML).")]
+MappingFile = Annotated[
+    Path, typer.Option("--mapping", "-m", help="Mapping file (TOML).", readable=False)
+]
 
 
 @connect_app.command("check")
 def check(
-    file: Annotated[Path, typer.Argument(help="File as the source sends it.")],
+    file: Annotated[Path, typer.Argument(help="File as the source sends it.", readable=False)],
     mapping: MappingFile,
     home: Home = DEFAULT_HOME,
     json: Json = False,
@@ -92,7 +94,9 @@ def _exit_if_nothing(counts: Counts) -> None:
 
 
 def ingest(
-    files: Annotated[list[Path], typer.Argument(help="Files as the source sends them.")],
+    files: Annotated[
+        list[Path], typer.Argument(help="Files as the source sends them.", readable=False)
+    ],
     mapping: MappingFile,
     home: Home = DEFAULT_HOME,
     json: Json = False,

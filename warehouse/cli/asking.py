@@ -52,7 +52,7 @@ def query(
     home: Home = DEFAULT_HOME,
     json: Json = False,
     csv: Annotated[
-        Path | None, typer.Option("--csv", help="Write the result to a CSV file.")
+        Path | None, typer.Option("--csv", help="Write the result to a CSV file.", readable=False)
     ] = None,
 ) -> None:
     """Ask the dataset in SQL: readings_current, condition_current, bad_actors, ..."""

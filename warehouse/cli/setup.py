@@ -66,7 +66,9 @@ def import_folder(
     source: Annotated[
         Path,
         typer.Argument(
-            metavar="PATH", help="Folder with sites.csv, assets.csv, ... or a workbook."
+            metavar="PATH",
+            help="Folder with sites.csv, assets.csv, ... or a workbook.",
+            readable=False,
         ),
     ],
     home: Home = DEFAULT_HOME,
@@ -101,7 +103,9 @@ def import_folder(
 
 @registry_app.command("export")
 def export_entities(
-    target: Annotated[Path, typer.Argument(help="Folder for CSVs, or a file that ends in .xlsx.")],
+    target: Annotated[
+        Path, typer.Argument(help="Folder for CSVs, or a file that ends in .xlsx.", readable=False)
+    ],
     home: Home = DEFAULT_HOME,
     json: Json = False,
 ) -> None:

@@ -20,13 +20,18 @@ from warehouse.store import open_store
 
 
 def watch(
-    folder: Annotated[Path, typer.Argument(help="Folder the source writes its files to.")],
-    mapping: Annotated[Path, typer.Option("--mapping", "-m", help="Mapping file (TOML).")],
+    folder: Annotated[
+        Path, typer.Argument(help="Folder the source writes its files to.", readable=False)
+    ],
+    mapping: Annotated[
+        Path, typer.Option("--mapping", "-m", help="Mapping file (TOML).", readable=False)
+    ],
     home: Home = DEFAULT_HOME,
     pattern: Annotated[str, typer.Option("--pattern", help="Names of the files to take.")] = "*",
     once: Annotated[bool, typer.Option("--once", help="Take what is there, then end.")] = False,
     move_to: Annotated[
-        Path | None, typer.Option("--move-to", help="Move files there once they are committed.")
+        Path | None,
+        typer.Option("--move-to", help="Move files there once they are committed.", readable=False),
     ] = None,
 ) -> None:
     """Take the files of a folder in as they become complete, and judge."""
