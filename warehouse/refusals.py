@@ -120,12 +120,14 @@ def _free(place: Path) -> int | None:
 
 
 def _no_right(place: Path, number: int) -> NoRightError:
+    if number == errno.EROFS:
+        return NoRightError(
+            place, os.strerror(number), "commands that read work; to write, mount it for writing"
+        )
     return NoRightError(
         place,
         f"{os.strerror(number)} for this user{_user()}",
-        "give this user the right to read and write it, or run as the user who has it"
-        if number != errno.EROFS
-        else "it can be read but not written here; mount it so that it can be written",
+        "give this user the right to read and write it, or run as the user who has it",
     )
 
 
@@ -172,7 +174,7 @@ def _of_ledger(error: sqlite3.Error, place: Path) -> StoreError | None:
     if kind in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM) or (
         kind == sqlite3.SQLITE_CANTOPEN and place.exists()
     ):
-        return _no_right(place, errno.EACCES)
+        return _no_right(place, errno.EROFS if _is_read_only(place) else errno.EACCES)
     if kind in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         return BusyError(
             place,
@@ -180,6 +182,15 @@ def _of_ledger(error: sqlite3.Error, place: Path) -> StoreError | None:
             "let it go on or end it (`mcw status` says who works here), then try again",
         )
     return LedgerError(place, f"the ledger cannot be used: {error}", "run `mcw check`")
+
+
+def _is_read_only(place: Path) -> bool:
+    if sys.platform == "win32":
+        return False
+    try:
+        return bool(os.statvfs(place).f_flag & os.ST_RDONLY)
+    except OSError:
+        return False
 
 
 def _files_are_limited() -> bool:

@@ -11,6 +11,7 @@ import typer
 
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home
+from warehouse.errors import SourceMissingError
 from warehouse.inbox import Ledger
 from warehouse.services.folder import WatchedFolder
 from warehouse.services.running import Runner, only_runner
@@ -44,8 +45,10 @@ def watch(
         done = work.run_once(stop) if once else work.run(stop)
     _say(
         f"{show.counted(done.taken, 'file')} taken in, {done.repeated:,} had arrived before, "
-        f"{done.failed:,} failed"
+        f"{done.failed:,} failed, {done.unread:,} not to be read"
     )
+    if once and done.unread:
+        raise typer.Exit(SourceMissingError.exit_code)
 
 
 def run(

@@ -26,15 +26,19 @@ _LOOK_FOR_SILENCE = 30.0
 
 @dataclass(frozen=True, slots=True)
 class Watched:
-    """Files taken in so far, those that had arrived before, and those that failed."""
+    """Files taken in so far, those that had arrived before, that failed, that cannot be read."""
 
     taken: int = 0
     repeated: int = 0
     failed: int = 0
+    unread: int = 0
 
     def __add__(self, other: Watched) -> Watched:
         return Watched(
-            self.taken + other.taken, self.repeated + other.repeated, self.failed + other.failed
+            self.taken + other.taken,
+            self.repeated + other.repeated,
+            self.failed + other.failed,
+            self.unread + other.unread,
         )
 
 
@@ -53,7 +57,7 @@ class Watch:
     _unjudged: bool = True
     _silent: set[str] = field(default_factory=set)
     _said: set[str] = field(default_factory=set)
-    _trouble: str = ""
+    _trouble: WarehouseError | None = None
     _next_look: float = 0.0
 
     def __post_init__(self) -> None:
@@ -67,13 +71,21 @@ class Watch:
     def run(self, stop: Stop) -> Watched:
         """Watch until asked to stop."""
         total = Watched()
+        said = ""
         while not stop.asked:
             total += self._look(stop)
+            trouble = self._trouble.message if self._trouble else ""
+            if trouble not in ("", said):
+                self.say(f"{trouble} (trying again)")
+            said = trouble
             stop.wait(self.store.settings.idle_seconds)
         return total
 
     def run_once(self, stop: Stop) -> Watched:
-        """Take in what is there; a file still growing is given twice the time of rest."""
+        """Take in what is there; a file still growing is given twice the time of rest.
+
+        Raises what stood in the way of it in the end.
+        """
         total = self._look(stop)
         until = time.monotonic() + 2 * self.folder.rest_seconds
         while self.folder.growing and time.monotonic() < until and not stop.asked:
@@ -81,10 +93,12 @@ class Watch:
             total += self._look(stop)
         for path in self.folder.growing:
             self.say(f"{path.name} is still being written; it was left for the next time")
+        if self._trouble:
+            raise self._trouble
         return total
 
     def _look(self, stop: Stop) -> Watched:
-        """One look at the folder. What stands in the way of all files is said once; it may pass."""
+        """One look at the folder. What stands in the way of all files may pass by the next one."""
         total = Watched()
         try:
             with plain_refusals(self.store.home), suppress(StopAskedError):
@@ -92,11 +106,9 @@ class Watch:
                     stop.leave_if_asked()
                     total += self._take(files, stop)
                 self._speak_of_silence()
-            self._trouble = ""
+            self._trouble = None
         except WarehouseError as error:
-            if error.message != self._trouble:
-                self._trouble = error.message
-                self.say(f"{error.message} (trying again)")
+            self._trouble = error
         return total
 
     def _batches(self) -> Iterator[Sequence[Path]]:
@@ -108,21 +120,20 @@ class Watch:
             yield []
 
     def _take(self, files: Sequence[Path], stop: Stop) -> Watched:
-        taken = repeated = failed = 0
+        taken = repeated = unread = 0
         for path in files:
             if stop.asked:
                 break
             try:
                 (receipt,) = receive(self.store, self.ledger, [Arrival(path, self.mapping)])
             except SourceMissingError as error:
-                failed += self._complain(path, error.message)
+                unread += self._complain(path, error.message)
             else:
                 self._untold.append((receipt.package, path))
                 taken += not receipt.repeated
                 repeated += receipt.repeated
                 self.folder.done(path)
-        failed += self._commit(stop)
-        return Watched(taken, repeated, failed)
+        return Watched(taken, repeated, self._commit(stop), unread)
 
     def _complain(self, path: Path, message: str) -> int:
         """A file that cannot be read now: said once and tried again; 1 the first time."""

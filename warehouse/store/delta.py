@@ -25,7 +25,7 @@ from deltalake.transaction import AddAction, RemoveAction
 from schemas.columns import Table
 from warehouse.durable import sync_all
 from warehouse.errors import StoreConflictError, StoreVersionError
-from warehouse.refusals import errno_of
+from warehouse.refusals import errno_of, plain_refusals
 from warehouse.store.files import write_file
 
 _CHECKPOINT_EVERY = "50"
@@ -105,10 +105,11 @@ class DeltaLog:
         The library would list the whole log, which holds an entry for every commit
         of days. Where our own entry is gone, housekeeping has overtaken us.
         """
-        if self._open is None or not self._entry(self._open.version()).exists():
-            self._open = DeltaTable(self.root)
-        elif self._entry(self._open.version() + 1).exists():
-            self._open.update_incremental()
+        with plain_refusals(self.root):
+            if self._open is None or not self._entry(self._open.version()).exists():
+                self._open = DeltaTable(self.root)
+            elif self._entry(self._open.version() + 1).exists():
+                self._open.update_incremental()
         return self._open
 
     def remember_removed(self, days: int) -> None:
@@ -167,11 +168,10 @@ class DeltaLog:
                 self.keep()
                 return False
             try:
-                listed = list(actions(table))
-                if not listed:
-                    return False
-                if self._try(table, listed, commit, metadata):
-                    return True
+                with plain_refusals(self.root):
+                    listed = list(actions(table))
+                    if not listed or self._try(table, listed, commit, metadata):
+                        return bool(listed)
             except BaseException:
                 self._withdraw(commit)
                 raise
@@ -311,12 +311,12 @@ class DeltaLog:
         ]
 
     def _at(self, version: int | None) -> DeltaTable:
-        if version is not None and self._open is None:
+        if version is None:
+            return self._newest()
+        if self._open is not None and version == self._newest().version():
+            return self._open
+        with plain_refusals(self.root):
             return DeltaTable(self.root, version=version)  # even where the tip is torn
-        table = self._newest()
-        if version is None or version == table.version():
-            return table
-        return DeltaTable(self.root, version=version)
 
     def committed(self, application: str) -> int:
         """The highest number that application has committed; -1 for none."""
