@@ -38,7 +38,7 @@ _NO_ROOM = {
 _NO_RIGHT = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
 _BY_TEXT = {os.strerror(number): number for number in (*_NO_ROOM, *_NO_RIGHT)}
 _NUMBER = re.compile(r"(?:os error|[Ee]rrno) (\d+)")
-_NAMED_FILE = re.compile(r'"(/[^"\n]+)"')
+_NAMED_FILE = re.compile(r"""["'](/[^"'\n]+)["']""")
 _ALMOST_NOTHING = 1_000_000
 """Free bytes below which a failed write is put down to the full disk."""
 
@@ -106,7 +106,7 @@ def _no_room(place: Path, number: int) -> DiskFullError:
     return DiskFullError(
         place,
         f"{_NO_ROOM[number]}: {os.strerror(number)}",
-        "make room, then give the same command again; what was received before is kept",
+        "raise that limit (`ulimit -f`)" if number == errno.EFBIG else "make room",
     )
 
 

@@ -36,10 +36,18 @@ class Confined:
 
     def __init__(self, process: subprocess.Popen[str]) -> None:
         self._process = process
+        self._root = f"/proc/{process.pid}/root"
+
+    def seen(self, path: Path) -> Path:
+        """A path of that process, as this one sees it: its disks are its own."""
+        return Path(self._root + str(path))
+
+    def _own(self, path: str | Path) -> str:
+        return str(path).removeprefix(self._root)
 
     def mcw(self, *arguments: str | Path, largest_file: int | None = None) -> Ended:
         """Run `mcw` to its end, perhaps with a bound on the size of files."""
-        words = [str(one) for one in arguments]
+        words = [self._own(one) for one in arguments]
         code, out, err = self._ask({"mcw": words, "largest_file": largest_file})
         ended = Ended(code, out, err)
         assert "Traceback" not in ended.said, ended.said
@@ -47,11 +55,11 @@ class Confined:
 
     def fill(self, folder: Path, leave: int) -> None:
         """Fill the disk that holds a folder until so many bytes are left."""
-        self._ask({"fill": str(folder), "leave": leave})
+        self._ask({"fill": self._own(folder), "leave": leave})
 
     def make_room(self, folder: Path) -> None:
         """Take away what `fill` put there."""
-        self._ask({"make_room": str(folder)})
+        self._ask({"make_room": self._own(folder)})
 
     def mount_read_only(self, folder: Path, *, writable: bool = False) -> None:
         """Let a folder be for reading only, or take that back."""
