@@ -12,6 +12,7 @@ from schemas.tables.readings import READINGS, SUPERSEDED
 from warehouse.adapters import adapters
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
+from warehouse.inbox import Ledger
 from warehouse.registry.stored import stored_entities
 from warehouse.services.ingest import judge_now
 from warehouse.services.judging import is_behind
@@ -27,6 +28,7 @@ registry_app = typer.Typer(help="What stands where.", no_args_is_help=True)
 def init(home: Home = DEFAULT_HOME) -> None:
     """Create an empty store."""
     store = create_store(home)
+    Ledger.open(store.inbox).close()
     show.notes.print(f"Store created in {store.home.resolve()}")
 
 

@@ -144,7 +144,7 @@ def _copy_inbox(store: Store, target: Path) -> Iterator[Path]:
     with Upkeep.open(store.inbox) as upkeep, plain_refusals(target):
         upkeep.copy_to(target / "ledger.sqlite")
     yield target / "ledger.sqlite"
-    for path in sorted((store.inbox / "payloads").glob("*/*")):
+    for path in sorted(p for p in (store.inbox / "payloads").glob("*/*") if p.is_file()):
         folder = target / "payloads" / path.parent.name
         try:
             yield _copy(path, folder / path.name)

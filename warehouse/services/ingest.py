@@ -14,6 +14,7 @@ from pathlib import Path
 from warehouse.adapters import Decoding, adapter, decode
 from warehouse.errors import DiskFullError
 from warehouse.inbox import Counts, Delivery, Ledger, Receipt
+from warehouse.inbox.payloads import clear_half_received
 from warehouse.inbox.upkeep import check_ledger
 from warehouse.mapping import Mapping, load_mapping
 from warehouse.normalise import normalise, rejects
@@ -25,7 +26,7 @@ from warehouse.services.locks import holding
 from warehouse.services.replacing import replace_readings
 from warehouse.sql import load_sql
 from warehouse.store import Store
-from warehouse.workspace import workspace
+from warehouse.workspace import clear_abandoned, workspace
 
 _RECEIVED_TOGETHER = 50
 """Files of one transaction of the ledger: one wait for the disk instead of fifty."""
@@ -43,6 +44,8 @@ class Arrival:
 def only_committer(store: Store) -> Iterator[None]:
     """Hold the inbox alone: one committer at a time, others wait and say for whom."""
     with holding(store, "committer", "", "", wait=True):
+        clear_abandoned(store.inbox)
+        clear_half_received(store.inbox)
         yield
 
 

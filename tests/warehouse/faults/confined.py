@@ -75,16 +75,16 @@ class Confined:
 
 @contextmanager
 def confined(
-    folder: Path, *, disk_mb: int | None = None, mounts: bool = False
+    disk: Path | None = None, size_mb: int = 6, *, mounts: bool = False
 ) -> Iterator[Confined]:
-    """That process; with `disk_mb` the folder becomes a disk of that size, seen by it alone.
+    """That process; a folder given as `disk` becomes a small disk that it alone sees.
 
     Skips the test where this machine does not let it.
     """
     command = [sys.executable, "-m", "tests.warehouse.faults.confined"]
-    if disk_mb or mounts:
-        make = f"mount -t tmpfs -o size={disk_mb}m none '{folder}' && " if disk_mb else ""
-        command = ["unshare", "-rm", "sh", "-c", f'{make}exec "$@"', "sh", *command]
+    if disk or mounts:
+        make = f"mkdir -p '{disk}' && mount -t tmpfs -o size={size_mb}m none '{disk}' && "
+        command = ["unshare", "-rm", "sh", "-c", f'{make if disk else ""}exec "$@"', "sh", *command]
         if shutil.which("unshare") is None:
             pytest.skip("no unshare here")
     environment = {k: v for k, v in os.environ.items() if not k.startswith("MCW_")}

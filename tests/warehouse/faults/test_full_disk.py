@@ -7,7 +7,6 @@ size of files, which stops writes in other places, everywhere.
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -24,15 +23,9 @@ _LARGE = 14_000
 """Readings of a file too large for the ledger: its bytes are kept beside it."""
 
 
-@pytest.fixture
-def bounded(tmp_path: Path) -> Iterator[Confined]:
-    with confined(tmp_path) as process:
-        yield process
-
-
 def _no_room(ended: Ended) -> None:
     assert ended.code == DiskFullError.exit_code, ended.said
-    assert "full" in ended.err or "large" in ended.err
+    assert any(word in ended.err for word in ("is full", "that large", "no room"))
     assert "make room" in ended.err or "ulimit" in ended.err
 
 
@@ -42,15 +35,13 @@ def _place(ended: Ended) -> str:
 
 
 def test_taking_in_at_any_moment_of_a_filling_disk(tmp_path: Path) -> None:
-    (tmp_path / "disk").mkdir()
     places = set()
-    with confined(tmp_path / "disk", disk_mb=6) as small:
+    with confined(tmp_path / "disk") as small:
         disk = small.seen(tmp_path / "disk")
         sent = Sent.begin(disk / "plant")
         for step in range(40):
-            file = sent.file(step)
-            command = sent.ingest(file)
-            small.fill(disk, leave=step * 20_000)
+            command = sent.ingest(sent.file(step))
+            small.fill(disk, leave=step * 36_000)
             ended = small.mcw(*command)
             small.make_room(disk)
             if ended.code == 0:
@@ -85,33 +76,32 @@ def test_a_store_is_begun_and_gone_on_with(tmp_path: Path, bounded: Confined) ->
 
 def test_housekeeping_and_judging(tmp_path: Path, bounded: Confined) -> None:
     sent = Sent.begin(tmp_path / "plant")
-    (sent.home / "mcw.toml").write_text('clock = "data"\ncompact_files = 2\n', encoding="utf-8")
-    for number in range(4):
-        assert bounded.mcw(*sent.ingest(sent.file(number))).code == 0
+    sent.take_in(*map(sent.file, range(4)))
     home = ("--home", sent.home)
-    for command in (["judge"], ["compact"], ["backup", tmp_path / "backup"]):
-        for largest in (500, 9_000) if command == ["judge"] else (500, 9_000, 40_000):
-            _no_room(bounded.mcw(*command, *home, largest_file=largest))
-            assert not (tmp_path / "backup" / "backup.toml").exists()
-        done = bounded.mcw(*command, *home)
+    backup, again = tmp_path / "backup", tmp_path / "again"
+    commands: list[tuple[list[str | Path], tuple[int, ...]]] = [
+        (["judge", *home], (500, 5_000)),
+        (["compact", *home], (500, 9_000, 40_000)),
+        (["backup", backup, *home], (9_000, 40_000)),
+        (["restore", backup, again], (9_000, 40_000)),
+    ]
+    for command, bounds in commands:
+        for largest in bounds:
+            _no_room(bounded.mcw(*command, largest_file=largest))
+        done = bounded.mcw(*command)
         assert done.code == 0, done.said
-        sent.check()
-    _no_room(bounded.mcw("restore", tmp_path / "backup", tmp_path / "again", largest_file=9_000))
-    restored = bounded.mcw("restore", tmp_path / "backup", tmp_path / "again")
-    assert restored.code == 0, restored.said
-    Sent(Plant(open_store(tmp_path / "again"), tmp_path), sent.expected).check()
+    sent.check()
+    Sent(Plant(open_store(again), tmp_path), sent.expected).check()
 
 
 def test_intermediate_results_of_a_query(tmp_path: Path) -> None:
-    (tmp_path / "disk").mkdir()
-    with confined(tmp_path / "disk", disk_mb=6) as small:
+    with confined(tmp_path / "disk") as small:
         sent = Sent.begin(small.seen(tmp_path / "disk") / "plant")
         (sent.home / "mcw.toml").write_text("memory_limit_mb = 100\n", encoding="utf-8")
         home = ("--home", sent.home)
-        assert small.mcw("judge", *home).code == 0
         statement = (
-            "SELECT count(*) AS n FROM (SELECT i, random() AS r, repeat('x', 60) || i AS s"
-            " FROM range(2_000_000) AS t (i) ORDER BY r LIMIT 1_900_000)"
+            "SELECT max(s) AS s FROM (SELECT repeat('x', 90) || i AS s, random() AS r"
+            " FROM range(2_000_000) AS t (i) ORDER BY r OFFSET 10)"
         )
         ended = small.mcw("query", statement, *home)
         _no_room(ended)
@@ -124,14 +114,13 @@ def test_a_result_that_finds_no_room_leaves_no_half_file(tmp_path: Path, bounded
     sent = Sent.begin(tmp_path / "plant")
     target = tmp_path / "numbers.csv"
     words = ("query", "SELECT i FROM range(20_000) AS t (i)", "--csv", target, "--home", sent.home)
-    assert bounded.mcw("judge", "--home", sent.home).code == 0
     _no_room(bounded.mcw(*words, largest_file=30_000))
     assert not target.exists()
     assert bounded.mcw(*words).code == 0
     assert len(target.read_text(encoding="utf-8").splitlines()) == 20_001
 
 
-@pytest.mark.parametrize("largest", [2_000, 8_000, 40_000, 60_000, 90_000])
+@pytest.mark.parametrize("largest", [2_000, 40_000, 80_000])
 def test_taking_in_where_files_may_not_grow(
     tmp_path: Path, bounded: Confined, largest: int
 ) -> None:
