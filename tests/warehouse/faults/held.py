@@ -50,6 +50,10 @@ class Background:
             assert time.monotonic() < deadline, self.said()
             time.sleep(0.02)
 
+    def until_said(self, words: str) -> None:
+        """Wait until it has said something."""
+        self.until(lambda: words in self.said())
+
     def signal(self, number: int) -> None:
         """Send a signal."""
         self.process.send_signal(number)

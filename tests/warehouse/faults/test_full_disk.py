@@ -39,9 +39,9 @@ def test_taking_in_at_any_moment_of_a_filling_disk(tmp_path: Path) -> None:
     with confined(tmp_path / "disk") as small:
         disk = small.seen(tmp_path / "disk")
         sent = Sent.begin(disk / "plant")
-        for step in range(40):
+        for step in range(1, 40):
             command = sent.ingest(sent.file(step))
-            small.fill(disk, leave=step * 36_000)
+            small.fill(disk, leave=step * 26_000)
             ended = small.mcw(*command)
             small.make_room(disk)
             if ended.code == 0:

@@ -35,7 +35,7 @@ def test_a_suspended_writer_is_waited_for_by_name_and_waiting_can_be_stopped(
     ):
         suspended.signal(signal.SIGSTOP)
         for waiting in (patient, stopped):
-            waiting.until(lambda who=waiting: "waiting for another program" in who.said())
+            waiting.until_said("waiting for another program")
             assert f"process {suspended.process.pid} (mcw ingest)" in waiting.said()
             assert f"kill -CONT {suspended.process.pid}" in waiting.said()
         stopped.signal(signal.SIGTERM)
@@ -53,7 +53,7 @@ def test_ctrl_c_ends_taking_in_after_the_commit(
     command = sent.ingest(sent.file(0))
     with Background(tmp_path / "first", *command, hold=_IN_THE_MIDDLE) as writer:
         writer.signal(signal.SIGINT)
-        writer.until(lambda: "stopping after this step" in writer.said())
+        writer.until_said("stopping after this step")
         writer.let_go_on()
         assert writer.ended() == 128 + signal.SIGINT
         assert "Stopped by SIGINT. Nothing is lost" in writer.said()
@@ -70,7 +70,7 @@ def test_a_second_signal_ends_at_once_and_loses_nothing(
     command = sent.ingest(sent.file(0))
     with Background(tmp_path / "first", *command, hold=_IN_THE_MIDDLE) as writer:
         writer.signal(signal.SIGTERM)
-        writer.until(lambda: "once more ends at once" in writer.said())
+        writer.until_said("once more ends at once")
         writer.signal(signal.SIGTERM)
         assert writer.ended() == -signal.SIGTERM
     assert sent.current() == {}
@@ -97,7 +97,7 @@ def test_background_work_ends_cleanly_in_the_middle_of_a_commit(
         sent.receive(sent.file(0))
     with Background(tmp_path / "first", *command, hold=_IN_THE_MIDDLE) as worker:
         worker.signal(number)
-        worker.until(lambda: "stopping after this step" in worker.said())
+        worker.until_said("stopping after this step")
         worker.let_go_on()
         assert worker.ended() == 0
     assert sent.current() == sent.expected, "the commit was made"
