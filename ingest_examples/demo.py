@@ -26,7 +26,8 @@ _SETTINGS = {"clock": "data"}
 
 def demo(
     home: Annotated[
-        Path, typer.Option("--home", help="Folder for the demo's store; must be new.")
+        Path,
+        typer.Option("--home", help="Folder for the demo's store; must be new.", readable=False),
     ] = Path("demo-store"),
     number: Annotated[int, typer.Option("--number", "-n", help="Machines shown.")] = 12,
 ) -> None:

@@ -26,6 +26,19 @@ def sync_folder(path: Path) -> None:
         sync_file(path)
 
 
+def write_whole(path: Path, text: str) -> None:
+    """Write a small file, durably, so that it has its old content or the new, never half of it."""
+    making = path.with_name(f"{path.name}.making")
+    try:
+        making.write_text(text, encoding="utf-8")
+        sync_file(making)
+        making.replace(path)
+    except BaseException:
+        making.unlink(missing_ok=True)
+        raise
+    sync_folder(path.parent)
+
+
 def sync_all(files: Iterable[Path]) -> None:
     """Files, then each of their folders once."""
     listed = list(files)

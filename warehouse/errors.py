@@ -14,7 +14,11 @@
     │   ├── StoreMissingError    no store at that place
     │   ├── StoreVersionError    the store has another format version
     │   ├── StoreConflictError   someone else committed first
-    │   └── LedgerError          ledger and tables do not belong together
+    │   ├── LedgerError          ledger and tables do not belong together
+    │   ├── DiskFullError        there is no room to write
+    │   ├── NoRightError         this user may not read or write there
+    │   ├── BusyError            another program holds it
+    │   └── ClockError           this machine's clock cannot be right
     ├── ConservationError        counts do not add up: nothing was acknowledged
     ├── QueryError               a query is not valid, or was stopped
     └── NotFoundError            the asset (or package, ...) is not known
@@ -141,6 +145,30 @@ class StoreConflictError(StoreError):
 
 class LedgerError(StoreError):
     """Ledger and tables do not belong together."""
+
+
+class DiskFullError(StoreError):
+    """There is no room to write; what was received before is kept."""
+
+    exit_code = 7
+
+
+class NoRightError(StoreError):
+    """This user may not read or write there."""
+
+    exit_code = 8
+
+
+class BusyError(StoreError):
+    """Another program holds it, and only one may."""
+
+    exit_code = 9
+
+
+class ClockError(StoreError):
+    """This machine's clock cannot be right, and what was asked for depends on it."""
+
+    exit_code = 10
 
 
 class ConservationError(WarehouseError):

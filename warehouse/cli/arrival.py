@@ -23,18 +23,22 @@ from warehouse.services.ingest import (
     receive,
     try_mapping,
 )
+from warehouse.services.judging import is_behind
+from warehouse.services.stopping import leave_if_asked, stopping_on_signals
 from warehouse.store import Store, open_store
 
 _NOTHING_USABLE = 4
 
 connect_app = typer.Typer(help="Connect a source.", no_args_is_help=True)
 
-MappingFile = Annotated[Path, typer.Option("--mapping", "-m", help="Mapping file (TOML).")]
+MappingFile = Annotated[
+    Path, typer.Option("--mapping", "-m", help="Mapping file (TOML).", readable=False)
+]
 
 
 @connect_app.command("check")
 def check(
-    file: Annotated[Path, typer.Argument(help="File as the source sends it.")],
+    file: Annotated[Path, typer.Argument(help="File as the source sends it.", readable=False)],
     mapping: MappingFile,
     home: Home = DEFAULT_HOME,
     json: Json = False,
@@ -90,7 +94,9 @@ def _exit_if_nothing(counts: Counts) -> None:
 
 
 def ingest(
-    files: Annotated[list[Path], typer.Argument(help="Files as the source sends them.")],
+    files: Annotated[
+        list[Path], typer.Argument(help="Files as the source sends them.", readable=False)
+    ],
     mapping: MappingFile,
     home: Home = DEFAULT_HOME,
     json: Json = False,
@@ -116,12 +122,18 @@ def ingest(
 
 
 def take_in(store: Store, ledger: Ledger) -> list[Outcome]:
-    """Commit whatever waits in the inbox, with progress, and judge where anything changed."""
+    """Commit whatever waits in the inbox, with progress, and judge what is not judged yet.
+
+    Raises StopAskedError where a signal asked to stop before that was done.
+    """
     waiting = len(ledger.pending())
-    if not waiting:
+    if not waiting and not is_behind(store):
         return []
     columns = (SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn())
-    with Progress(*columns, console=show.notes, transient=True) as progress:
+    with (
+        stopping_on_signals(),
+        Progress(*columns, console=show.notes, transient=True) as progress,
+    ):
         task = progress.add_task(f"taking in {show.counted(waiting, 'package')}", total=waiting)
         done: list[Outcome] = []
 
@@ -132,6 +144,7 @@ def take_in(store: Store, ledger: Ledger) -> list[Outcome]:
             )
 
         outcomes = commit_all(store, ledger, seen)
+        leave_if_asked()
         progress.update(task, description="judging every machine")
         judge_now(store)
     return outcomes

@@ -133,7 +133,7 @@ def _show_report(report: Report) -> None:
 
 
 def backup(
-    target: Annotated[Path, typer.Argument(help="New or empty folder.")],
+    target: Annotated[Path, typer.Argument(help="New or empty folder.", readable=False)],
     home: Home = DEFAULT_HOME,
     json: Json = False,
 ) -> None:
@@ -149,8 +149,10 @@ def backup(
 
 
 def restore(
-    source: Annotated[Path, typer.Argument(metavar="BACKUP", help="Folder of a backup.")],
-    home: Annotated[Path, typer.Argument(help="New or empty folder of the store.")],
+    source: Annotated[
+        Path, typer.Argument(metavar="BACKUP", help="Folder of a backup.", readable=False)
+    ],
+    home: Annotated[Path, typer.Argument(help="New or empty folder of the store.", readable=False)],
     json: Json = False,
 ) -> None:
     """Make a store of a backup; what came after it is offered again where it had arrived."""
@@ -170,7 +172,10 @@ def migrate(
         bool, typer.Option("--dry-run", help="List the steps and take none.")
     ] = False,
     backup: Annotated[
-        Path | None, typer.Option("--backup", help="Back the store up to this new folder first.")
+        Path | None,
+        typer.Option(
+            "--backup", help="Back the store up to this new folder first.", readable=False
+        ),
     ] = None,
     without_backup: Annotated[
         bool, typer.Option("--without-backup", help="Take the steps without a backup.")

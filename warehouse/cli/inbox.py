@@ -14,7 +14,7 @@ from warehouse.cli.arrival import package_row, show_packages, take_in
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.inbox import Ledger, Moment, Package
 from warehouse.inbox.counts import COUNTED
-from warehouse.services.ingest import replay
+from warehouse.services.ingest import only_committer, replay
 from warehouse.services.rejected import open_rejects
 from warehouse.store import open_store
 
@@ -148,7 +148,8 @@ def replay_packages(
     _check_word(reason, REJECT_REASON, "--reason")
     store = open_store(home)
     with Ledger.open(store.inbox) as ledger:
-        numbers = replay(ledger, packages or [], source, reason)
+        with only_committer(store):
+            numbers = replay(ledger, packages or [], source, reason)
         take_in(store, ledger)
         done = [ledger.package(number) for number in numbers]
     if json:

@@ -8,11 +8,14 @@ from typing import Annotated
 
 import typer
 
+from schemas.tables.readings import READINGS, SUPERSEDED
 from warehouse.adapters import adapters
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
+from warehouse.inbox import Ledger
 from warehouse.registry.stored import stored_entities
 from warehouse.services.ingest import judge_now
+from warehouse.services.judging import is_behind
 from warehouse.services.registry_changes import export_registry, import_changes
 from warehouse.settings import load_settings
 from warehouse.store import create_store, open_store
@@ -25,6 +28,7 @@ registry_app = typer.Typer(help="What stands where.", no_args_is_help=True)
 def init(home: Home = DEFAULT_HOME) -> None:
     """Create an empty store."""
     store = create_store(home)
+    Ledger.open(store.inbox).close()
     show.notes.print(f"Store created in {store.home.resolve()}")
 
 
@@ -64,7 +68,9 @@ def import_folder(
     source: Annotated[
         Path,
         typer.Argument(
-            metavar="PATH", help="Folder with sites.csv, assets.csv, ... or a workbook."
+            metavar="PATH",
+            help="Folder with sites.csv, assets.csv, ... or a workbook.",
+            readable=False,
         ),
     ],
     home: Home = DEFAULT_HOME,
@@ -76,7 +82,7 @@ def import_folder(
     """Import registry files: all of them, or none and every fault listed."""
     store = open_store(home)
     done = import_changes(store, source, dry_run)
-    if done.replaced.any:
+    if not dry_run and is_behind(store, (READINGS, SUPERSEDED)):
         judge_now(store)
     if json:
         show.as_json({**done.stated, "changes": done.counts, "replaced": asdict(done.replaced)})
@@ -99,7 +105,9 @@ def import_folder(
 
 @registry_app.command("export")
 def export_entities(
-    target: Annotated[Path, typer.Argument(help="Folder for CSVs, or a file that ends in .xlsx.")],
+    target: Annotated[
+        Path, typer.Argument(help="Folder for CSVs, or a file that ends in .xlsx.", readable=False)
+    ],
     home: Home = DEFAULT_HOME,
     json: Json = False,
 ) -> None:

@@ -55,6 +55,7 @@ def _rows(found: Status) -> list[tuple[str, str]]:
         ("files a partition", f"{files}; {show.counted(found.partitions, 'partition')}"),
         ("refused", rejects or "nothing"),
         ("judged", judged),
+        ("at work", "; ".join(found.at_work) or "nobody"),
         ("size of the store", _size(found.store_bytes)),
         ("disk free", _size(found.disk_free)),
     ]

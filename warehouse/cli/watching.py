@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
@@ -10,22 +11,28 @@ import typer
 
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home
+from warehouse.errors import SourceMissingError
 from warehouse.inbox import Ledger
 from warehouse.services.folder import WatchedFolder
 from warehouse.services.running import Runner, only_runner
-from warehouse.services.stopping import stopping_on_signals
+from warehouse.services.stopping import StopAskedError, stopping_on_signals
 from warehouse.services.watching import Watch
 from warehouse.store import open_store
 
 
 def watch(
-    folder: Annotated[Path, typer.Argument(help="Folder the source writes its files to.")],
-    mapping: Annotated[Path, typer.Option("--mapping", "-m", help="Mapping file (TOML).")],
+    folder: Annotated[
+        Path, typer.Argument(help="Folder the source writes its files to.", readable=False)
+    ],
+    mapping: Annotated[
+        Path, typer.Option("--mapping", "-m", help="Mapping file (TOML).", readable=False)
+    ],
     home: Home = DEFAULT_HOME,
     pattern: Annotated[str, typer.Option("--pattern", help="Names of the files to take.")] = "*",
     once: Annotated[bool, typer.Option("--once", help="Take what is there, then end.")] = False,
     move_to: Annotated[
-        Path | None, typer.Option("--move-to", help="Move files there once they are committed.")
+        Path | None,
+        typer.Option("--move-to", help="Move files there once they are committed.", readable=False),
     ] = None,
 ) -> None:
     """Take the files of a folder in as they become complete, and judge."""
@@ -38,8 +45,10 @@ def watch(
         done = work.run_once(stop) if once else work.run(stop)
     _say(
         f"{show.counted(done.taken, 'file')} taken in, {done.repeated:,} had arrived before, "
-        f"{done.failed:,} failed"
+        f"{done.failed:,} failed, {done.unread:,} not to be read"
     )
+    if once and done.unread:
+        raise typer.Exit(SourceMissingError.exit_code)
 
 
 def run(
@@ -51,16 +60,18 @@ def run(
 ) -> None:
     """Commit what waits in the inbox, judge, compact: the one background process of a store."""
     store = open_store(home)
-    with stopping_on_signals() as stop, only_runner(store, stop, wait):
-        if stop.asked:
+    with (
+        stopping_on_signals() as stop,
+        suppress(StopAskedError),
+        only_runner(store, wait),
+        Ledger.open(store.inbox) as ledger,
+    ):
+        runner = Runner(store, ledger, _say, patient=not once)
+        if once:
+            runner.step(stop)
             return
-        with Ledger.open(store.inbox) as ledger:
-            runner = Runner(store, ledger, _say, patient=not once)
-            if once:
-                runner.step(stop)
-                return
-            _say(f"at work on {store.home.resolve()}")
-            runner.run(stop)
+        _say(f"at work on {store.home.resolve()}")
+        runner.run(stop)
     _say("stopped")
 
 

@@ -10,7 +10,7 @@ from warehouse.cli import show
 from warehouse.cli.arrival import take_in
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.inbox import Ledger
-from warehouse.services.ingest import judge_now, only_committer
+from warehouse.services.ingest import only_committer
 from warehouse.services.retracting import retract
 from warehouse.store import open_store
 
@@ -29,7 +29,6 @@ def retract_package(
             found = retract(store, ledger, package, undo=undo, dry_run=not yes)
         if yes:
             take_in(store, ledger)
-            judge_now(store)
     if json:
         show.as_json({name: getattr(found, name) for name in found.__slots__} | {"done": yes})
         return

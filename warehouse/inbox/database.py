@@ -12,6 +12,7 @@ from typing import Any
 
 from schemas import FORMAT_VERSION
 from warehouse.errors import LedgerError
+from warehouse.refusals import refusal
 from warehouse.sql import load_sql, load_statements
 
 SQL = load_statements("warehouse.inbox.sql", "statements")
@@ -45,9 +46,7 @@ class Database:
                 _identify(connection)
                 database = cls(folder, connection)
             except sqlite3.Error as error:
-                raise LedgerError(
-                    folder, f"the ledger cannot be opened: {error}", "check rights and free space"
-                ) from error
+                raise refusal(error, folder) or error from error
             stack.pop_all()
         return database
 
@@ -61,10 +60,11 @@ class Database:
         self._connection.execute("BEGIN IMMEDIATE")
         try:
             yield self._connection
+            self._connection.execute("COMMIT")
         except BaseException:
-            self._connection.execute("ROLLBACK")
+            if self._connection.in_transaction:  # a full disk may have ended it already
+                self._connection.execute("ROLLBACK")
             raise
-        self._connection.execute("COMMIT")
 
     def all(self, statement: str, values: Any = ()) -> list[sqlite3.Row]:
         """Every row of a named statement that only reads."""

@@ -11,8 +11,9 @@ import os
 import shutil
 import sqlite3
 import tempfile
+import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,9 +22,13 @@ import pyarrow as pa
 from warehouse.durable import sync_file, sync_folder
 from warehouse.inbox.database import SQL, Database
 from warehouse.inbox.package import Package
+from warehouse.workspace import own_folder
 
 _SMALL_BYTES = 256 * 1024
 _CODEC = "zstd"
+_ARRIVING = "arriving-"
+_LONGEST_PAUSE = 3600.0
+"""Seconds; a copy that did not grow for longer was left by a program that is no more."""
 _PAYS_BELOW = 0.9
 """Compressed bytes are kept only where they are that much fewer: workbooks are packed already."""
 
@@ -41,6 +46,23 @@ def payload_files(folder: Path, sha256: str) -> tuple[Path, Path]:
     """Where a large payload lies: as received, or compressed."""
     plain = folder / "payloads" / sha256[:2] / sha256
     return plain, plain.with_name(f"{sha256}.{_CODEC}")
+
+
+def clear_half_received(folder: Path) -> None:
+    """Remove copies of payloads that a killed program left unfinished."""
+    for copy in (folder / "payloads").glob(f"{_ARRIVING}*"):
+        with suppress(OSError):
+            if abs(time.time() - copy.stat().st_mtime) > _LONGEST_PAUSE:
+                copy.unlink()
+
+
+def _linked(plain: Path, path: Path) -> Path:
+    """The payload under another name, so that what is made beside it goes with its folder."""
+    try:
+        path.hardlink_to(plain)
+    except OSError:  # a disk without links
+        return plain
+    return path
 
 
 class Payloads:
@@ -64,7 +86,7 @@ class Payloads:
             return payload
         (self._database.folder / "payloads").mkdir(exist_ok=True)
         with tempfile.NamedTemporaryFile(
-            dir=self._database.folder / "payloads", prefix="arriving-", delete=False
+            dir=self._database.folder / "payloads", prefix=_ARRIVING, delete=False
         ) as target:
             copy = Path(target.name)
             try:
@@ -101,8 +123,8 @@ class Payloads:
 
         The caller holds the inbox alone, as whoever compresses payloads does.
         """
-        with tempfile.TemporaryDirectory(dir=self._database.folder, prefix="work-") as folder:
-            yield [self._lay_out(package, Path(folder)) for package in packages]
+        with own_folder(self._database.folder) as folder:
+            yield [self._lay_out(package, folder) for package in packages]
 
     def _lay_out(self, package: Package, folder: Path) -> Path:
         path = folder / str(package.seq)
@@ -116,7 +138,7 @@ class Payloads:
             with pa.input_stream(packed, compression=_CODEC) as source, path.open("wb") as target:
                 shutil.copyfileobj(source, target, 1 << 20)
         else:
-            return plain
+            return _linked(plain, path)
         return path
 
     def compress(self, most: int) -> int:
@@ -147,8 +169,12 @@ class Payloads:
         if not plain.exists():
             return _CODEC
         making = packed.with_name(f"{packed.name}.making")
-        with plain.open("rb") as source, pa.output_stream(making, compression=_CODEC) as target:
-            shutil.copyfileobj(source, target, 1 << 20)
+        try:
+            with plain.open("rb") as source, pa.output_stream(making, compression=_CODEC) as target:
+                shutil.copyfileobj(source, target, 1 << 20)
+        except BaseException:
+            making.unlink(missing_ok=True)  # half of it would only take up room
+            raise
         if making.stat().st_size > _PAYS_BELOW * plain.stat().st_size:
             making.unlink()
             return "plain"

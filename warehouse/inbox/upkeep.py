@@ -18,6 +18,7 @@ from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from warehouse.errors import LedgerError
 from warehouse.inbox.ledger import Ledger
 from warehouse.inbox.payloads import payload_files
+from warehouse.refusals import refusal
 from warehouse.sql import load_statements
 from warehouse.store import Store
 
@@ -93,9 +94,7 @@ class Upkeep:
                 connection.execute("PRAGMA synchronous = FULL")
                 yield cls(folder, connection)
         except sqlite3.Error as error:
-            raise LedgerError(
-                path, f"the ledger cannot be used: {error}", "check rights and free space"
-            ) from error
+            raise refusal(error, path) or error from error
 
     def _all(self, statement: str, values: Any = ()) -> list[sqlite3.Row]:
         return self._connection.execute(_SQL[statement], values).fetchall()

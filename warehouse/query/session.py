@@ -7,14 +7,16 @@ import re
 import threading
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import duckdb
 import pyarrow as pa
 
 from schemas.tables import TABLES
-from warehouse.errors import QueryError
+from warehouse.errors import DiskFullError, QueryError, StoreError
 from warehouse.limits import load_limits
+from warehouse.refusals import refusal
 from warehouse.registry.stored import stored_entities
 from warehouse.sql import load_sql
 from warehouse.store import Snapshot, Store
@@ -68,6 +70,18 @@ def open_session(
         yield session
 
 
+def _fault_of_the_store(error: duckdb.Error) -> StoreError | None:
+    """What the machine refuses, or a data file of the store: no fault of the query."""
+    told = refusal(error, Path("query"))
+    if isinstance(told, DiskFullError) or (told and _is_data_file(told.place)):
+        return told
+    return None
+
+
+def _is_data_file(path: Path) -> bool:
+    return path.suffix == ".parquet" and "tables" in path.parts
+
+
 def run(
     session: duckdb.DuckDBPyConnection,
     statement: str,
@@ -85,6 +99,6 @@ def run(
     except duckdb.InterruptException as error:
         raise QueryError(f"stopped after {seconds:g} s (setting query_seconds)") from error
     except duckdb.Error as error:
-        raise QueryError(str(error)) from error
+        raise _fault_of_the_store(error) or QueryError(str(error)) from error
     finally:
         timer.cancel()

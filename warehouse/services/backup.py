@@ -13,6 +13,7 @@ import json
 import shutil
 import tomllib
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,9 +23,10 @@ from schemas.tables import PUBLISHED_WITH_SNAPSHOT
 from schemas.tables.snapshots import SNAPSHOTS
 from warehouse.durable import sync_all, sync_folder
 from warehouse.errors import StoreError, StoreVersionError
+from warehouse.inbox.payloads import payload_files
 from warehouse.inbox.upkeep import Upkeep
+from warehouse.refusals import plain_refusals
 from warehouse.services.housekeeping import (
-    clear_errors,
     lost_packages,
     offer_again,
     only_housekeeper,
@@ -37,6 +39,7 @@ from warehouse.store.snapshot import newest
 
 _MANIFEST = "backup.toml"
 _IDENTITY = "store.toml"
+_UNFINISHED = "unfinished.toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +67,7 @@ def back_up(store: Store, target: Path) -> BackedUp:
     Raises StoreError where nothing is published yet, `target` holds something,
     or a file is missing.
     """
-    with clear_errors(target), only_housekeeper(store):
-        _claim(target)
+    with only_housekeeper(store), _filling(target):
         pinned, snapshot = _pinned(store)
         copied: list[Path] = []
         for log, version in pinned:
@@ -74,14 +76,39 @@ def back_up(store: Store, target: Path) -> BackedUp:
         copied += [_copy(p, target / p.name) for p in sorted(store.home.glob("*.toml"))]
         sync_all(copied)
         size = sum(path.stat().st_size for path in copied)
+        (target / _UNFINISHED).unlink()
         _write_manifest(target, store.format_version, snapshot, len(copied), size)
     return BackedUp(snapshot.seq, snapshot.published_at, len(copied), size)
 
 
-def _claim(target: Path) -> None:
-    if target.exists() and (not target.is_dir() or any(target.iterdir())):
-        raise StoreError(target, "it is there and not empty", "choose a new or empty folder")
-    target.mkdir(parents=True, exist_ok=True)
+@contextmanager
+def _filling(folder: Path) -> Iterator[None]:
+    """A new or empty folder to fill; what fails leaves nothing in it.
+
+    Whoever is killed meanwhile leaves a mark, by which the next one knows that
+    what lies there is only half of something, and may go.
+    """
+    with plain_refusals(folder):
+        mark = folder / _UNFINISHED
+        empty = not folder.exists() or (folder.is_dir() and not any(folder.iterdir()))
+        if not empty and not mark.exists():
+            raise StoreError(folder, "it is there and not empty", "choose a new or empty folder")
+        folder.mkdir(parents=True, exist_ok=True)
+        _empty(folder)
+        try:
+            mark.write_text("# Half of something: it may be removed.\n", encoding="utf-8")
+            yield
+        except BaseException:
+            _empty(folder)
+            raise
+
+
+def _empty(folder: Path) -> None:
+    for path in sorted(folder.iterdir(), key=lambda each: each.name == _UNFINISHED):
+        if path.is_dir():
+            shutil.rmtree(path, ignore_errors=True)
+        else:
+            path.unlink(missing_ok=True)
 
 
 def _pinned(store: Store) -> tuple[list[tuple[DeltaLog, int]], Snapshot]:
@@ -114,11 +141,17 @@ def _copy_table(log: DeltaLog, version: int, target: Path) -> Iterator[Path]:
 
 def _copy_inbox(store: Store, target: Path) -> Iterator[Path]:
     target.mkdir()
-    with Upkeep.open(store.inbox) as upkeep:
+    with Upkeep.open(store.inbox) as upkeep, plain_refusals(target):
         upkeep.copy_to(target / "ledger.sqlite")
     yield target / "ledger.sqlite"
-    for path in sorted((store.inbox / "payloads").glob("*/*")):
-        yield _copy(path, target / "payloads" / path.parent.name / path.name)
+    for path in sorted(p for p in (store.inbox / "payloads").glob("*/*") if p.is_file()):
+        folder = target / "payloads" / path.parent.name
+        try:
+            yield _copy(path, folder / path.name)
+        except FileNotFoundError:  # compressed, or vacuumed, since it was listed
+            for packed in payload_files(store.inbox, path.name)[1:]:
+                if packed.exists():
+                    yield _copy(packed, folder / packed.name)
 
 
 def _copy(source: Path, target: Path) -> Path:
@@ -150,9 +183,9 @@ def restore(backup: Path, home: Path) -> Restored:
     Raises StoreError where `backup` is unfinished or `home` holds something.
     The store is there only when everything is: its identity is copied last.
     """
-    with clear_errors(backup):
+    with plain_refusals(backup):
         manifest = _read_manifest(backup)
-        _claim(home)
+    with _filling(home):
         copied = [
             _copy(path, home / path.relative_to(backup))
             for path in sorted(backup.rglob("*"))
@@ -196,6 +229,7 @@ def _take_over(home: Path, identity: Path, seq: int) -> Restored:
         offer_again(store, upkeep, sorted(again))
         inbox_id = upkeep.renew_inbox()
         numbers = [upkeep.number_of(one) for one in sorted(again)]
+    (home / _UNFINISHED).unlink()
     identity.replace(home / _IDENTITY)
     sync_all([home / _IDENTITY])
     sync_folder(home)

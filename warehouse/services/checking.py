@@ -12,7 +12,7 @@ from schemas.tables.snapshots import SNAPSHOTS
 from warehouse.errors import LedgerError
 from warehouse.inbox import Ledger
 from warehouse.inbox.upkeep import Upkeep, check_ledger
-from warehouse.services.housekeeping import clear_errors
+from warehouse.refusals import plain_refusals
 from warehouse.store import Store
 from warehouse.store.checking import CheckedTables, Finding, check_tables, rows_of_packages
 from warehouse.store.snapshot import newest
@@ -39,7 +39,7 @@ class Report:
 
 def check_store(store: Store) -> Report:
     """Look at everything; change nothing. Appends may go on beside it."""
-    with clear_errors(store.home):
+    with plain_refusals(store.home):
         before = _counts(store)
         checked = check_tables(store)
         findings = list(checked.findings)

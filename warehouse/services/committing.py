@@ -20,6 +20,7 @@ from warehouse.inbox import Counts, Finished, Group, Job, Ledger, Package
 from warehouse.mapping import parse_mapping
 from warehouse.normalise import FileCounts, normalise
 from warehouse.services.group_commit import Batch, commit_group
+from warehouse.services.stopping import leave_if_asked
 from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.workspace import workspace
@@ -43,7 +44,8 @@ def commit_pending(
 ) -> Iterator[Outcome]:
     """Take every received package into the dataset; with `only_begun` those with recorded commits.
 
-    A package that cannot be used fails on its own and blocks no other.
+    A package that cannot be used fails on its own and blocks no other. Raises
+    StopAskedError where a signal asks to stop; the rest waits.
     """
     most_bytes = store.settings.commit_mb * 1_000_000
     for job in ledger.groups.jobs(ledger.pending(), _MOST_PACKAGES, most_bytes):
@@ -68,6 +70,7 @@ def _take_in(store: Store, ledger: Ledger, job: Job, placements: pa.Table) -> It
         groups = job.groups or ledger.groups.plan(packages, _spans(store, session))
         for group in groups:
             if not group.committed:
+                leave_if_asked()
                 commit_group(batch, group, first=group is groups[0])
         by_number = dict(zip((d.package for d in decodings), counted, strict=True))
         made = ledger.groups.of(packages[0])

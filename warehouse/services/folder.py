@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import time
@@ -99,4 +100,26 @@ def move_to(path: Path, folder: Path) -> Path:
     while target.exists():
         target = folder / f"{path.stem}.{number}{path.suffix}"
         number += 1
-    return Path(shutil.move(path, target))
+    try:
+        return path.rename(target)
+    except OSError as error:
+        if error.errno != errno.EXDEV:
+            raise
+    return _move_far(path, target)
+
+
+def _move_far(path: Path, target: Path) -> Path:
+    """Move a file to another disk: it is whole in one of the two places at any time."""
+    copy = target.with_name(f".{target.name}.arriving")
+    try:
+        shutil.copy2(path, copy)
+        copy.rename(target)
+    except BaseException:
+        copy.unlink(missing_ok=True)
+        raise
+    try:
+        path.unlink()
+    except OSError:
+        target.unlink()  # it cannot be taken away: then it was not moved
+        raise
+    return target

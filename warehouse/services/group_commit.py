@@ -78,6 +78,8 @@ def commit_group(batch: Batch, group: Group, *, first: bool) -> None:
         if span:
             _append_superseded(batch, span, commit, metadata)
             _append_readings(batch, span, commit, metadata)
+    else:
+        batch.store.table(READINGS).keep()
     batch.ledger.groups.committed(group)
 
 

@@ -8,9 +8,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import duckdb
-from filelock import FileLock, Timeout
-
 from schemas.tables import TABLES
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
@@ -19,6 +16,7 @@ from warehouse.errors import StoreError
 from warehouse.inbox import Ledger
 from warehouse.inbox.upkeep import OldPayload, Upkeep
 from warehouse.services.ingest import only_committer
+from warehouse.services.locks import holding
 from warehouse.services.stopping import Stop
 from warehouse.sql import load_sql
 from warehouse.store import Store
@@ -34,39 +32,15 @@ _PAYLOADS_AT_A_TIME = 20
 
 
 @contextmanager
-def clear_errors(place: Path) -> Iterator[None]:
-    """What the file system refuses, as a StoreError that names the file."""
-    try:
-        yield
-    except OSError as error:
-        where = Path(error.filename) if isinstance(error.filename, str) else place
-        why = error.strerror or str(error)
-        raise StoreError(where, why, "check that it is there, and rights and free space") from error
-    except duckdb.IOException as error:
-        why = str(error).splitlines()[0]
-        raise StoreError(place, why, "run `mcw check`") from error
-
-
-@contextmanager
 def only_housekeeper(store: Store) -> Iterator[None]:
     """Hold the store's housekeeping alone; appends and readers go on beside it.
 
-    Raises StoreError where other housekeeping is under way.
+    Raises BusyError where other housekeeping is under way.
     """
-    with clear_errors(store.inbox):
-        lock = FileLock(store.inbox / "housekeeper.lock", timeout=0)
-        try:
-            lock.acquire()
-        except Timeout as error:
-            raise StoreError(
-                store.home,
-                "it is being compacted, vacuumed, mended or backed up by another program",
-                "one at a time: try again when that has ended",
-            ) from error
-        try:
-            yield
-        finally:
-            lock.release()
+    why = "it is being compacted, vacuumed, mended or backed up by another program"
+    remedy = "one at a time: try again when that has ended"
+    with holding(store, "housekeeper", why, remedy, wait=False):
+        yield
 
 
 def compact(store: Store) -> Iterator[Compacted]:

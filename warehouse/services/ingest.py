@@ -11,21 +11,22 @@ from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 
-from filelock import FileLock
-
 from warehouse.adapters import Decoding, adapter, decode
-from warehouse.errors import StoreError
+from warehouse.errors import DiskFullError
 from warehouse.inbox import Counts, Delivery, Ledger, Receipt
+from warehouse.inbox.payloads import clear_half_received
 from warehouse.inbox.upkeep import check_ledger
 from warehouse.mapping import Mapping, load_mapping
 from warehouse.normalise import normalise, rejects
+from warehouse.refusals import plain_refusals
 from warehouse.registry.stored import stored_placements
 from warehouse.services.committing import Outcome, commit_pending
 from warehouse.services.judging import Judged, judge_store
+from warehouse.services.locks import holding
 from warehouse.services.replacing import replace_readings
 from warehouse.sql import load_sql
 from warehouse.store import Store
-from warehouse.workspace import workspace
+from warehouse.workspace import clear_abandoned, workspace
 
 _RECEIVED_TOGETHER = 50
 """Files of one transaction of the ledger: one wait for the disk instead of fifty."""
@@ -41,17 +42,24 @@ class Arrival:
 
 @contextmanager
 def only_committer(store: Store) -> Iterator[None]:
-    """Hold the inbox alone: one committer at a time, others wait."""
-    with FileLock(store.inbox / "committer.lock"):
+    """Hold the inbox alone: one committer at a time, others wait and say for whom."""
+    with holding(store, "committer", "", "", wait=True):
+        clear_abandoned(store.inbox)
+        clear_half_received(store.inbox)
         yield
 
 
 def receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[Receipt]:
     """Take files in durably, in order, some at a time; nothing is decoded yet.
 
-    Raises StoreError where less disk is free than the setting `free_disk_mb`
+    Raises DiskFullError where less disk is free than the setting `free_disk_mb`
     asks for, SourceMissingError for a file that is not there or may not be read.
     """
+    with plain_refusals(store.inbox):
+        return _receive(store, ledger, arrivals)
+
+
+def _receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[Receipt]:
     mappings: dict[Path, tuple[Mapping, str]] = {}
     receipts: list[Receipt] = []
     waiting = iter(arrivals)
@@ -69,7 +77,7 @@ def receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[R
 def _check_free_disk(store: Store) -> None:
     free = shutil.disk_usage(store.inbox).free // 1_000_000
     if free < store.settings.free_disk_mb:
-        raise StoreError(
+        raise DiskFullError(
             store.inbox,
             f"only {free} MB of disk are free",
             f"nothing is received below {store.settings.free_disk_mb} MB (setting free_disk_mb)",
@@ -133,7 +141,7 @@ def replay(
     Those with refused items are chosen, or those named; of them those of a
     source, and those with items refused for a reason. Packages that wait already,
     withdrawn ones, and those whose bytes `mcw vacuum` has removed, stay as they
-    are. Raises NotFoundError for an unknown package.
+    are. The caller holds the inbox alone. Raises NotFoundError for an unknown package.
     """
     named = [ledger.package(number) for number in numbers]
     chosen = [

@@ -3,21 +3,30 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import duckdb
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
+from schemas.columns import Table
 from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
+from schemas.tables.readings import READINGS, SUPERSEDED
+from schemas.tables.registry import REGISTRY
 from warehouse.judging import judge
 from warehouse.query import open_session, run
 from warehouse.sql import load_sql
 from warehouse.store import Snapshot, Store
-from warehouse.store.delta import Commit
+from warehouse.store.delta import Commit, DataFile
 from warehouse.store.snapshot import newest, publish
 
 _APPLICATION = "judge"
+_JUDGED = (READINGS, SUPERSEDED, REGISTRY)
+CLOCK_TOLERANCE = dt.timedelta(minutes=5)
+"""What two looks at one clock may differ by, where it is put right while it runs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +55,18 @@ def judge_store(store: Store) -> Judged:
     return Judged(snapshot, conditions.num_rows, changes.num_rows)
 
 
+def is_behind(store: Store, tables: Iterable[Table] = _JUDGED) -> bool:
+    """Whether the newest published state lacks a commit, or says it was judged in the future.
+
+    The latter was judged while this machine's clock was ahead.
+    """
+    published = newest(store)
+    if published and published.published_at > dt.datetime.now(dt.UTC) + CLOCK_TOLERANCE:
+        return True
+    versions = published.versions if published else {}
+    return any(versions.get(table.name, 0) != store.table(table).version() for table in tables)
+
+
 def judged_now(store: Store) -> dt.datetime:
     """What `now` means to the judge: the wall clock, or the newest reading (setting `clock`)."""
     wall = dt.datetime.now(dt.UTC)
@@ -58,13 +79,44 @@ def judged_now(store: Store) -> dt.datetime:
 
 
 def _previous(store: Store) -> pa.Table | None:
-    files = store.table(CONDITION_CURRENT).files()
-    if not files:
-        return None
-    return pa.concat_tables(
-        pq.read_table(file.path, schema=CONDITION_CURRENT.arrow, partitioning=None)
-        for file in files
-    )
+    """What was judged last: the conditions, and changes that a stopped judging step recorded."""
+    conditions = _read(CONDITION_CURRENT, store.table(CONDITION_CURRENT).files())
+    unfinished = _unpublished_changes(store)
+    if unfinished.num_rows:
+        conditions = _with_changes(conditions, unfinished)
+    return conditions if conditions.num_rows else None
+
+
+def _read(table: Table, files: Sequence[DataFile]) -> pa.Table:
+    found = [pq.read_table(file.path, schema=table.arrow, partitioning=None) for file in files]
+    return pa.concat_tables([table.arrow.empty_table(), *found])
+
+
+def _unpublished_changes(store: Store) -> pa.Table:
+    """Changes that no published state holds: whoever recorded them was stopped before that."""
+    log = store.table(CONDITION_LOG)
+    published = newest(store)
+    known = log.files(published.versions[CONDITION_LOG.name]) if published else []
+    last = max((file.last_seq or 0 for file in known), default=0)
+    rows = _read(CONDITION_LOG, [file for file in log.files() if (file.last_seq or 0) > last])
+    return rows.filter(pc.greater(rows.column("seq"), last)).sort_by("seq")
+
+
+def _with_changes(conditions: pa.Table, changes: pa.Table) -> pa.Table:
+    """The conditions with changes applied, so that none of these is recorded a second time."""
+    rows = {_place(row): row for row in conditions.to_pylist()}
+    for change in changes.to_pylist():
+        row = rows.setdefault(_place(change), {n: change[n] for n in CONDITION_CURRENT.key})
+        if change["level_from"] not in (None, "unknown"):
+            row["last_level"] = change["level_from"]
+        if change["level_from"] != change["level_to"]:
+            row["since"] = None
+        row |= {"level": change["level_to"], "zone": change["zone_to"], "basis": change["basis"]}
+    return pa.Table.from_pylist(list(rows.values()), CONDITION_CURRENT.arrow)
+
+
+def _place(row: dict[str, Any]) -> tuple[Any, ...]:
+    return tuple(row[name] for name in CONDITION_CURRENT.key)
 
 
 def _next_seq(session: duckdb.DuckDBPyConnection) -> int:

@@ -19,7 +19,6 @@ from warehouse.services.backup import back_up
 from warehouse.services.housekeeping import only_housekeeper
 from warehouse.services.ingest import only_committer
 from warehouse.services.running import only_runner
-from warehouse.services.stopping import Stop
 from warehouse.store import open_store
 from warehouse.store.delta import DeltaLog
 from warehouse.store.layout import format_version, state_format_version
@@ -75,7 +74,7 @@ def migrate(home: Path, backup: Path | None) -> list[Step]:
     store = open_store(home)
     if steps and backup is not None:
         back_up(store, backup)
-    with only_runner(store, Stop(), wait=False), only_committer(store), only_housekeeper(store):
+    with only_runner(store, wait=False), only_committer(store), only_housekeeper(store):
         for step in steps:
             lift_ledger(store.inbox, step.version)
             for table in TABLES.values():

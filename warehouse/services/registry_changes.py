@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from schemas.tables.registry import REGISTRY
-from warehouse.errors import StoreError
 from warehouse.inbox import Ledger
+from warehouse.refusals import plain_refusals
 from warehouse.registry import (
     Differences,
     compare,
@@ -74,9 +74,5 @@ def export_registry(store: Store, target: Path) -> dict[str, int]:
 
     Raises StoreError where that may not be written.
     """
-    try:
+    with plain_refusals(target):
         return export_entities(stored_entities(store), target)
-    except OSError as error:
-        raise StoreError(
-            target, error.strerror or str(error), "a place that this user may write to is needed"
-        ) from error

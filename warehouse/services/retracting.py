@@ -45,13 +45,15 @@ def retract(
     """Withdraw a package, or with `undo` take that back; nothing is changed in a dry run.
 
     Packages of the same source that dropped copies are put back in line: what they
-    are copies of has changed, so that some count now. The caller holds the inbox alone
-    (`only_committer`). Raises NotFoundError for an unknown package, StoreError
-    where its state does not allow it.
+    are copies of has changed, so that some count now. One that is withdrawn already
+    stays so. The caller holds the inbox alone (`only_committer`). Raises NotFoundError
+    for an unknown package, StoreError where its state does not allow it.
     """
     if not dry_run:
         finish_begun(store, ledger)
     package = ledger.package(number)
+    if package.state == _RETRACTED and not undo:
+        return Retraction(number, 0, 0, 0, reopened=[])
     _check_state(store, package, undo)
     others = {p.number for p in ledger.packages() if p.state == _RETRACTED} - {number}
     retracted = others if undo else others | {number}

@@ -7,30 +7,24 @@ and `mcw watch` may work beside it.
 from __future__ import annotations
 
 import datetime as dt
-import json
-import os
-import socket
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 
-from filelock import FileLock, Timeout
-
-from schemas.tables.readings import READINGS, SUPERSEDED
-from schemas.tables.registry import REGISTRY
-from warehouse.errors import StoreError, WarehouseError
+from warehouse.errors import BusyError, WarehouseError
 from warehouse.inbox import Ledger
+from warehouse.refusals import plain_refusals
 from warehouse.services.committing import Outcome
 from warehouse.services.housekeeping import compact, compress_payloads, vacuum
 from warehouse.services.ingest import commit_all, judge_now, only_committer
+from warehouse.services.judging import is_behind
+from warehouse.services.locks import holding
 from warehouse.services.replacing import needs_replacing, replace_readings
 from warehouse.services.silence import Receipts, clock_faults
 from warehouse.services.stopping import Stop, StopAskedError
 from warehouse.store import Store
-from warehouse.store.snapshot import newest
 
-_JUDGED = (READINGS, SUPERSEDED, REGISTRY)
 _COMPACT_SECONDS = 300.0
 _VACUUM_SECONDS = 86_400.0
 _LOOK_SECONDS = 30.0
@@ -38,50 +32,16 @@ _LONGEST_PAUSE = 60.0
 
 
 @contextmanager
-def only_runner(store: Store, stop: Stop, wait: bool) -> Iterator[None]:
+def only_runner(store: Store, wait: bool) -> Iterator[None]:
     """Be the one `mcw run` of a store.
 
-    Raises StoreError that names the other one, unless `wait`: then its end is
-    waited for.
+    Raises BusyError that names the other one, unless `wait`: then its end is
+    waited for, or StopAskedError raised where a signal asks to stop.
     """
-    lock = FileLock(store.inbox / "runner.lock")
-    while not stop.asked:
-        try:
-            lock.acquire(timeout=0)
-            break
-        except Timeout:
-            if not wait:
-                raise StoreError(
-                    store.home,
-                    f"another `mcw run` is at work here{_holder(store)}",
-                    "stop it, or start with --wait to take over when it ends",
-                ) from None
-            stop.wait(store.settings.idle_seconds)
-        except OSError as error:
-            raise StoreError(
-                store.inbox,
-                error.strerror or str(error),
-                "a store that this user may write to is needed",
-            ) from error
-    try:
-        if lock.is_locked:
-            _sign(store)
+    why = "another `mcw run` is at work here"
+    remedy = "stop it, or start with --wait to take over when it ends"
+    with holding(store, "runner", why, remedy, wait=wait):
         yield
-    finally:
-        lock.release()
-
-
-def _sign(store: Store) -> None:
-    now = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")
-    facts = {"process": os.getpid(), "host": socket.gethostname(), "since": now}
-    (store.inbox / "runner.json").write_text(json.dumps(facts), encoding="utf-8")
-
-
-def _holder(store: Store) -> str:
-    with suppress(OSError, ValueError, KeyError):
-        facts = json.loads((store.inbox / "runner.json").read_text(encoding="utf-8"))
-        return f" (process {facts['process']} on {facts['host']} since {facts['since']})"
-    return ""
 
 
 @dataclass(slots=True)
@@ -93,23 +53,19 @@ class Runner:
     say: Callable[[str], None]
     patient: bool = True
     """Whether to let packages come together before they are committed."""
-    _judged: dict[str, int] = field(default_factory=dict)
     _silent: set[str] = field(default_factory=set)
     _compact_at: float = 0.0
     _vacuum_at: float = 0.0
     _look_at: float = 0.0
     _trouble: str = ""
 
-    def __post_init__(self) -> None:
-        published = newest(self.store)
-        self._judged = dict(published.versions) if published else {}
-
     def run(self, stop: Stop) -> None:
         """Work until asked to stop. Trouble is said once and tried again, ever more slowly."""
         pause = self.store.settings.idle_seconds
         while not stop.asked:
             try:
-                self.step(stop)
+                with plain_refusals(self.store.home), suppress(StopAskedError):
+                    self.step(stop)
                 pause, self._trouble = self.store.settings.idle_seconds, ""
             except WarehouseError as error:
                 pause = min(2 * pause, _LONGEST_PAUSE)
@@ -121,7 +77,7 @@ class Runner:
     def step(self, stop: Stop) -> bool:
         """Whatever there is to do now; returns whether there was anything."""
         worked = self._replace() | self._commit(stop)
-        if not stop.asked and self._behind():
+        if not stop.asked and is_behind(self.store):
             self._judge()
             worked = True
         if not stop.asked and (worked or time.monotonic() >= self._look_at):
@@ -173,28 +129,19 @@ class Runner:
         # an age below nothing is a clock put back: then nobody knows how long it has waited
         return 0 <= age < settings.commit_seconds and not enough
 
-    def _behind(self) -> bool:
-        """Whether anything was committed, by whomever, since the newest published state."""
-        now = {table.name: self.store.table(table).version() for table in _JUDGED}
-        if all(self._judged.get(name) == version for name, version in now.items()):
-            return False
-        published = newest(self.store)  # someone else may have judged meanwhile
-        self._judged = dict(published.versions) if published else {}
-        return any(self._judged.get(name) != version for name, version in now.items())
-
     def _judge(self) -> None:
         judged = judge_now(self.store)
-        self._judged = dict(judged.snapshot.versions)
         self.say(f"judged: {judged.changes:,} of {judged.conditions:,} conditions changed")
 
     def _compact(self, worked: bool, stop: Stop) -> None:
         if not worked or time.monotonic() < self._compact_at:
             return
         self._compact_at = time.monotonic() + _COMPACT_SECONDS
-        for done in compact(self.store):
-            self.say(
-                f"compacted {done.table}: {done.files_before:,} files into {done.files_after:,}"
-            )
+        with suppress(BusyError):  # whoever does housekeeping now: there is a next time
+            for done in compact(self.store):
+                self.say(
+                    f"compacted {done.table}: {done.files_before:,} files into {done.files_after:,}"
+                )
         compress_payloads(self.store, self.ledger, stop)
 
     def _vacuum(self) -> None:

@@ -14,6 +14,7 @@ from typing import Any
 
 from schemas.tables.readings import READINGS
 from warehouse.inbox import Ledger
+from warehouse.services.locks import at_work
 from warehouse.services.silence import Receipts, SourceReceipts, clock_faults
 from warehouse.store import Store
 from warehouse.store.snapshot import newest
@@ -38,6 +39,7 @@ class Status:
     judge_lag_seconds: float | None
     sources: list[SourceReceipts]
     clock: list[str]
+    at_work: list[str]
     disk_free: int
     store_bytes: int
 
@@ -74,6 +76,7 @@ def store_status(store: Store) -> Status:
         judge_lag_seconds=_lag(last_commit, judged_at, behind, now),
         sources=sources,
         clock=clock,
+        at_work=at_work(store),
         disk_free=shutil.disk_usage(store.home).free,
         store_bytes=_size(store.home),
     )

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from warehouse.errors import SourceError, SourceMissingError, StoreError
+from warehouse.errors import SourceMissingError, WarehouseError
 from warehouse.inbox import Ledger, Package
 from warehouse.mapping import load_mapping
-from warehouse.services.committing import Outcome
+from warehouse.refusals import plain_refusals
 from warehouse.services.folder import WatchedFolder, move_to
 from warehouse.services.ingest import Arrival, commit_all, judge_now, receive
+from warehouse.services.judging import is_behind
 from warehouse.services.silence import Receipts, clock_faults
 from warehouse.services.stopping import Stop, StopAskedError
 from warehouse.store import Store
@@ -25,15 +26,19 @@ _LOOK_FOR_SILENCE = 30.0
 
 @dataclass(frozen=True, slots=True)
 class Watched:
-    """Files taken in so far, those that had arrived before, and those that failed."""
+    """Files taken in so far, those that had arrived before, that failed, that cannot be read."""
 
     taken: int = 0
     repeated: int = 0
     failed: int = 0
+    unread: int = 0
 
     def __add__(self, other: Watched) -> Watched:
         return Watched(
-            self.taken + other.taken, self.repeated + other.repeated, self.failed + other.failed
+            self.taken + other.taken,
+            self.repeated + other.repeated,
+            self.failed + other.failed,
+            self.unread + other.unread,
         )
 
 
@@ -48,9 +53,11 @@ class Watch:
     say: Callable[[str], None]
     moved_to: Path | None = None
     _receipts: Receipts = field(init=False)
+    _untold: list[tuple[int, Path]] = field(default_factory=list)
+    _unjudged: bool = True
     _silent: set[str] = field(default_factory=set)
     _said: set[str] = field(default_factory=set)
-    _trouble: str = ""
+    _trouble: WarehouseError | None = None
     _next_look: float = 0.0
 
     def __post_init__(self) -> None:
@@ -58,19 +65,27 @@ class Watch:
         load_mapping(self.mapping)
         self.folder.check()
         if self.moved_to:
-            _make_folder(self.moved_to)
+            with plain_refusals(self.moved_to):
+                self.moved_to.mkdir(parents=True, exist_ok=True)
 
     def run(self, stop: Stop) -> Watched:
         """Watch until asked to stop."""
         total = Watched()
+        said = ""
         while not stop.asked:
             total += self._look(stop)
-            self._speak_of_silence()
+            trouble = self._trouble.message if self._trouble else ""
+            if trouble not in ("", said):
+                self.say(f"{trouble} (trying again)")
+            said = trouble
             stop.wait(self.store.settings.idle_seconds)
         return total
 
     def run_once(self, stop: Stop) -> Watched:
-        """Take in what is there; a file still growing is given twice the time of rest."""
+        """Take in what is there; a file still growing is given twice the time of rest.
+
+        Raises what stood in the way of it in the end.
+        """
         total = self._look(stop)
         until = time.monotonic() + 2 * self.folder.rest_seconds
         while self.folder.growing and time.monotonic() < until and not stop.asked:
@@ -78,41 +93,47 @@ class Watch:
             total += self._look(stop)
         for path in self.folder.growing:
             self.say(f"{path.name} is still being written; it was left for the next time")
-        self._speak_of_silence()
+        if self._trouble:
+            raise self._trouble
         return total
 
     def _look(self, stop: Stop) -> Watched:
-        """One look at the folder. What stands in the way of all files is said once; it may pass."""
+        """One look at the folder. What stands in the way of all files may pass by the next one."""
         total = Watched()
         try:
-            files = self.folder.complete()
-            for start in range(0, len(files), _BATCH):
-                total += self._take(files[start : start + _BATCH], stop)
-                if stop.asked:
-                    break
-            self._trouble = ""
-        except (StoreError, SourceError) as error:
-            if error.message != self._trouble:
-                self._trouble = error.message
-                self.say(f"{error.message} (trying again)")
+            with plain_refusals(self.store.home), suppress(StopAskedError):
+                for files in self._batches():
+                    stop.leave_if_asked()
+                    total += self._take(files, stop)
+                self._speak_of_silence()
+            self._trouble = None
+        except WarehouseError as error:
+            self._trouble = error
         return total
 
+    def _batches(self) -> Iterator[Sequence[Path]]:
+        """Complete files, some at a time; none at a time where only something is left to do."""
+        files = self.folder.complete()
+        for start in range(0, len(files), _BATCH):
+            yield files[start : start + _BATCH]
+        if self._untold or self._unjudged:
+            yield []
+
     def _take(self, files: Sequence[Path], stop: Stop) -> Watched:
-        received: list[tuple[int, Path]] = []
-        repeated = failed = 0
+        taken = repeated = unread = 0
         for path in files:
             if stop.asked:
                 break
             try:
                 (receipt,) = receive(self.store, self.ledger, [Arrival(path, self.mapping)])
             except SourceMissingError as error:
-                failed += self._complain(path, error.message)
+                unread += self._complain(path, error.message)
             else:
-                received.append((receipt.package, path))
+                self._untold.append((receipt.package, path))
+                taken += not receipt.repeated
                 repeated += receipt.repeated
                 self.folder.done(path)
-        failed += self._commit(received, stop)
-        return Watched(len(received) - repeated, repeated, failed)
+        return Watched(taken, repeated, self._commit(stop), unread)
 
     def _complain(self, path: Path, message: str) -> int:
         """A file that cannot be read now: said once and tried again; 1 the first time."""
@@ -122,27 +143,33 @@ class Watch:
         self.say(message)
         return 1
 
-    def _commit(self, received: list[tuple[int, Path]], stop: Stop) -> int:
-        """Commit what was received, judge if anything was committed; returns how many failed."""
+    def _commit(self, stop: Stop) -> int:
+        """Commit what was received, judge if anything was committed; returns how many failed.
+
+        What trouble came in between of is done by the next call.
+        """
         if self.ledger.any_pending():
-            outcomes: list[Outcome] = []
-
-            def seen(outcome: Outcome) -> None:
-                outcomes.append(outcome)
-                stop.leave_if_asked()
-
+            self._unjudged = True
             with suppress(StopAskedError):
-                commit_all(self.store, self.ledger, seen)
-            if any(outcome.error is None for outcome in outcomes):
-                judge_now(self.store)
+                commit_all(self.store, self.ledger, lambda _: stop.leave_if_asked())
         failed = 0
-        for number, path in received:
-            package = self.ledger.package(number)
-            self._tell(path, package)
-            failed += package.state == "failed"
-            if self.moved_to and package.state.startswith("committed") and path.exists():
-                move_to(path, self.moved_to)
+        while self._untold:
+            number, path = self._untold[0]
+            failed += self._close(path, self.ledger.package(number))
+            del self._untold[0]
+        if self._unjudged and not stop.asked:
+            if is_behind(self.store):
+                judge_now(self.store)
+            self._unjudged = False
         return failed
+
+    def _close(self, path: Path, package: Package) -> bool:
+        """Say what became of a file and move it where it should go; whether it failed."""
+        if self.moved_to and package.state.startswith("committed") and path.exists():
+            with plain_refusals(self.moved_to):
+                move_to(path, self.moved_to)
+        self._tell(path, package)
+        return package.state == "failed"
 
     def _tell(self, path: Path, package: Package) -> None:
         counts = package.counts
@@ -177,12 +204,3 @@ class Watch:
             if fault not in self._said:
                 self._said.add(fault)
                 self.say(fault)
-
-
-def _make_folder(folder: Path) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StoreError(
-            folder, error.strerror or str(error), "a folder that this user may write to is needed"
-        ) from error

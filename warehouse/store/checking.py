@@ -20,6 +20,7 @@ from deltalake.exceptions import DeltaError
 from schemas.columns import Table
 from schemas.tables import TABLES
 from schemas.tables.readings import IDENTITY, READINGS, SUPERSEDED
+from warehouse.errors import NoRightError, StoreError
 from warehouse.sql import identifier, load_sql
 from warehouse.store.delta import DataFile, DeltaLog, Entry
 from warehouse.store.history import data_files, read_history, torn_entries
@@ -90,7 +91,9 @@ def _check_files(log: DeltaLog, checked: CheckedTables) -> Iterator[Finding]:
     try:
         version = log.version()
         entries = log.entries(version)
-    except (DeltaError, OSError) as error:
+    except NoRightError:
+        raise  # whoever may not look cannot tell whether it is sound
+    except (DeltaError, OSError, StoreError) as error:
         detail = f"the table cannot be opened: {str(error).splitlines()[0]}"
         yield Finding("fault", name, "log", 1, detail, "restore the newest backup")
         return
@@ -120,6 +123,8 @@ def _fault(log: DeltaLog, entry: Entry) -> str | None:
         return f"{size} bytes, the log says {entry.size}"
     try:
         rows = pq.ParquetFile(path).metadata.num_rows
+    except PermissionError:
+        raise
     except (pa.ArrowException, OSError) as error:
         return f"cannot be read: {str(error).splitlines()[0]}"
     return None if rows == entry.rows else f"{rows} rows, the log says {entry.rows}"

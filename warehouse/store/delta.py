@@ -10,6 +10,7 @@ from __future__ import annotations
 import random
 import time
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import count, takewhile
 from pathlib import Path
@@ -24,6 +25,7 @@ from deltalake.transaction import AddAction, RemoveAction
 from schemas.columns import Table
 from warehouse.durable import sync_all
 from warehouse.errors import StoreConflictError, StoreVersionError
+from warehouse.refusals import errno_of, plain_refusals
 from warehouse.store.files import write_file
 
 _CHECKPOINT_EVERY = "50"
@@ -72,6 +74,7 @@ class DeltaLog:
         self.table = table
         self._writable = writable
         self._open: DeltaTable | None = None
+        self._uncommitted: list[Path] = []
 
     @classmethod
     def create(cls, root: Path, table: Table, remember_days: int = 16) -> DeltaLog:
@@ -88,8 +91,9 @@ class DeltaLog:
             description=table.purpose,
             configuration=_properties(remember_days),
         )
-        sync_all(sorted((root / "_delta_log").glob("*.json")))
-        return cls(root, table)
+        log = cls(root, table)
+        log.keep()
+        return log
 
     def version(self) -> int:
         """The newest version."""
@@ -101,10 +105,11 @@ class DeltaLog:
         The library would list the whole log, which holds an entry for every commit
         of days. Where our own entry is gone, housekeeping has overtaken us.
         """
-        if self._open is None or not self._entry(self._open.version()).exists():
-            self._open = DeltaTable(self.root)
-        elif self._entry(self._open.version() + 1).exists():
-            self._open.update_incremental()
+        with plain_refusals(self.root):
+            if self._open is None or not self._entry(self._open.version()).exists():
+                self._open = DeltaTable(self.root)
+            elif self._entry(self._open.version() + 1).exists():
+                self._open.update_incremental()
         return self._open
 
     def remember_removed(self, days: int) -> None:
@@ -124,7 +129,9 @@ class DeltaLog:
     def write(self, rows: pa.Table, partition: Mapping[str, str] | None = None) -> AddAction:
         """Write one data file; it counts only once `append` has committed its entry."""
         self._check_writable()
-        return write_file(self.root, self.table, rows, partition or {})
+        action = write_file(self.root, self.table, rows, partition or {})
+        self._uncommitted.append(self.root / unquote(action.path))
+        return action
 
     def append(
         self,
@@ -154,15 +161,20 @@ class DeltaLog:
         commit: Commit,
         metadata: dict[str, Any] | None,
     ) -> bool:
+        self._uncommitted.clear()
         for attempt in range(_ATTEMPTS):
             table = self._newest()
             if _seen(table, commit.application) >= commit.number:
+                self.keep()
                 return False
-            listed = list(actions(table))
-            if not listed:
-                return False
-            if self._try(table, listed, commit, metadata):
-                return True
+            try:
+                with plain_refusals(self.root):
+                    listed = list(actions(table))
+                    if not listed or self._try(table, listed, commit, metadata):
+                        return bool(listed)
+            except BaseException:
+                self._withdraw(commit)
+                raise
             time.sleep(0.05 * 2**attempt)
         raise StoreConflictError(
             self.root, f"{_ATTEMPTS} commits in a row were overtaken", "try again"
@@ -175,17 +187,29 @@ class DeltaLog:
         commit: Commit,
         metadata: dict[str, Any] | None,
     ) -> bool:
-        added = [self.root / unquote(a.path) for a in actions if isinstance(a, AddAction)]
-        sync_all(added)
+        sync_all([self.root / unquote(a.path) for a in actions if isinstance(a, AddAction)])
         try:
             self._record(table, actions, commit, metadata)
-        except (CommitFailedError, DeltaError):
-            if _seen(self._newest(), commit.application) >= commit.number:
-                return True  # an error although it was written
-            for path in added:
-                path.unlink(missing_ok=True)
-            return False
+        except (CommitFailedError, DeltaError, OSError) as error:
+            if _seen(self._newest(), commit.application) < commit.number:
+                if errno_of(error):
+                    raise  # the machine refused it, nobody overtook it
+                self._withdraw(commit)
+                return False
+            self.keep()  # an error although it was written
         return True
+
+    def _withdraw(self, commit: Commit) -> None:
+        """Remove the files of a commit that was not made; where that is not certain, keep them."""
+        written, self._uncommitted = self._uncommitted, []
+        with suppress(OSError, DeltaError):
+            if _seen(DeltaTable(self.root), commit.application) < commit.number:
+                for path in written:
+                    path.unlink(missing_ok=True)
+
+    def keep(self) -> None:
+        """Make the whole log durable: whoever made its newest commits may have been stopped."""
+        sync_all(sorted((self.root / "_delta_log").glob("*.json")))
 
     def _record(
         self,
@@ -287,12 +311,12 @@ class DeltaLog:
         ]
 
     def _at(self, version: int | None) -> DeltaTable:
-        if version is not None and self._open is None:
+        if version is None:
+            return self._newest()
+        if self._open is not None and version == self._newest().version():
+            return self._open
+        with plain_refusals(self.root):
             return DeltaTable(self.root, version=version)  # even where the tip is torn
-        table = self._newest()
-        if version is None or version == table.version():
-            return table
-        return DeltaTable(self.root, version=version)
 
     def committed(self, application: str) -> int:
         """The highest number that application has committed; -1 for none."""

@@ -31,6 +31,22 @@ def write_file(root: Path, table: Table, rows: pa.Table, partition: Mapping[str,
     relative = "/".join(filter(None, (folder, f"part-{uuid.uuid4().hex}.parquet")))
     path = root / relative
     path.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        _encode(path, rows)
+    except BaseException:
+        path.unlink(missing_ok=True)  # half a file: on a full disk it would only take more room
+        raise
+    return AddAction(
+        path=relative,
+        size=path.stat().st_size,
+        partition_values=dict(partition),
+        modification_time=int(time.time() * 1000),
+        data_change=True,
+        stats=json.dumps(_statistics(table, rows)),
+    )
+
+
+def _encode(path: Path, rows: pa.Table) -> None:
     counting = [name for name in _COUNTING if name in rows.column_names]
     with pq.ParquetWriter(
         path,
@@ -42,14 +58,6 @@ def write_file(root: Path, table: Table, rows: pa.Table, partition: Mapping[str,
         write_statistics=True,
     ) as writer:
         writer.write_table(rows, row_group_size=_ROW_GROUP)
-    return AddAction(
-        path=relative,
-        size=path.stat().st_size,
-        partition_values=dict(partition),
-        modification_time=int(time.time() * 1000),
-        data_change=True,
-        stats=json.dumps(_statistics(table, rows)),
-    )
 
 
 def _statistics(table: Table, rows: pa.Table) -> dict[str, Any]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import os
 import tomllib
 import uuid
 from collections.abc import Mapping
@@ -14,8 +13,9 @@ from typing import Any
 from schemas import FORMAT_VERSION
 from schemas.columns import Table
 from schemas.tables import TABLES
-from warehouse.durable import sync_file, sync_folder
+from warehouse.durable import write_whole
 from warehouse.errors import StoreError, StoreMissingError, StoreVersionError
+from warehouse.refusals import plain_refusals
 from warehouse.settings import FILE_NAME, Settings, load_settings, render_file
 from warehouse.store.delta import DeltaLog
 
@@ -54,14 +54,17 @@ def create_store(home: Path, settings: Mapping[str, Any] | None = None) -> Store
     """A new, empty store at `home`. Raises StoreError where there is one, or no right to write."""
     if (home / _IDENTITY_FILE).exists():
         raise StoreError(home, "there is a store already", "choose another folder")
-    try:
-        home.mkdir(parents=True, exist_ok=True)
-        (home / "inbox").mkdir(exist_ok=True)
-        (home / "tables").mkdir(exist_ok=True)
-        if not (home / FILE_NAME).exists():
-            (home / FILE_NAME).write_text(render_file(settings or {}), encoding="utf-8")
-    except OSError as error:
-        raise _no_right(home, error) from error
+    with plain_refusals(home):
+        return _create(home, settings or {})
+
+
+def _create(home: Path, settings: Mapping[str, Any]) -> Store:
+    """What is there of a store that was begun is gone on with; its identity is written last."""
+    home.mkdir(parents=True, exist_ok=True)
+    (home / "inbox").mkdir(exist_ok=True)
+    (home / "tables").mkdir(exist_ok=True)
+    if not (home / FILE_NAME).exists():
+        write_whole(home / FILE_NAME, render_file(settings))
     loaded = load_settings(home)
     for table in TABLES.values():
         DeltaLog.create(home / "tables" / table.name, table, loaded.settings.remember_days)
@@ -71,14 +74,8 @@ def create_store(home: Path, settings: Mapping[str, Any] | None = None) -> Store
         f'store_id = "{uuid.uuid4()}"\n'
         f"created_at = {dt.datetime.now(dt.UTC).isoformat(timespec='seconds')}\n"
     )
-    (home / _IDENTITY_FILE).write_text(identity, encoding="utf-8")
+    write_whole(home / _IDENTITY_FILE, identity)
     return Store(home, loaded.settings)
-
-
-def _no_right(home: Path, error: OSError) -> StoreError:
-    return StoreError(
-        home, error.strerror or str(error), "a folder that this user may write to is needed"
-    )
 
 
 def open_store(home: Path, overrides: Mapping[str, Any] | None = None) -> Store:
@@ -107,11 +104,10 @@ def format_version(home: Path) -> int:
     identity = home / _IDENTITY_FILE
     if not identity.exists():
         raise StoreMissingError(home, "there is no store", "create one with `mcw init`")
-    if not os.access(identity, os.R_OK):
-        raise StoreError(home, "it may not be read", "the right to read is needed")
     try:
-        version = tomllib.loads(identity.read_text(encoding="utf-8")).get("format_version")
-    except tomllib.TOMLDecodeError:
+        with plain_refusals(identity):
+            version = tomllib.loads(identity.read_text(encoding="utf-8")).get("format_version")
+    except ValueError:  # not TOML, or no text at all
         version = None
     if type(version) is not int or version < 1:
         raise StoreError(identity, "it names no format version", "restore the newest backup")
@@ -123,10 +119,4 @@ def state_format_version(home: Path, version: int) -> None:
     identity = home / _IDENTITY_FILE
     before = format_version(home)
     text = identity.read_text(encoding="utf-8")
-    making = identity.with_name(f"{_IDENTITY_FILE}.making")
-    making.write_text(
-        text.replace(f"format_version = {before}", f"format_version = {version}"), encoding="utf-8"
-    )
-    sync_file(making)
-    making.replace(identity)
-    sync_folder(home)
+    write_whole(identity, text.replace(f"format_version = {before}", f"format_version = {version}"))

@@ -105,7 +105,7 @@ def test_an_unknown_package_is_told(ledger: Ledger) -> None:
 
 def test_a_broken_ledger_is_told_not_replaced(tmp_path: Path) -> None:
     (tmp_path / "ledger.sqlite").write_bytes(b"this is no database at all" * 100)
-    with pytest.raises(LedgerError, match="cannot be opened"):
+    with pytest.raises(LedgerError, match="cannot be used"):
         Ledger.open(tmp_path)
     assert (tmp_path / "ledger.sqlite").read_bytes().startswith(b"this is no database")
 

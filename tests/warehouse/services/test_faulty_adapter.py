@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from pathlib import Path
 
 import duckdb
@@ -10,6 +11,7 @@ import pytest
 from tests.warehouse.services.small_plant import Plant, make_plant, series, write_mapping
 from warehouse.adapters import Decoding, registered
 from warehouse.adapters.delimited import ADAPTER
+from warehouse.errors import DiskFullError, StoreError
 from warehouse.inbox import Ledger, Package
 from warehouse.services.ingest import Arrival, commit_all, receive
 
@@ -88,13 +90,16 @@ def test_fault_of_an_adapter_fails_one_package(
     assert len(plant.current()) == 6
 
 
-@pytest.mark.parametrize("error", [OSError("no space left"), MemoryError()])
+@pytest.mark.parametrize(
+    ("error", "told"),
+    [(OSError(errno.ENOSPC, "no room"), DiskFullError), (MemoryError(), StoreError)],
+)
 def test_what_the_machine_lacks_is_no_fault_of_the_file(
-    plant: Plant, monkeypatch: pytest.MonkeyPatch, error: Exception
+    plant: Plant, monkeypatch: pytest.MonkeyPatch, error: Exception, told: type[StoreError]
 ) -> None:
     with monkeypatch.context() as patch:
         _install(patch, FaultyAdapter(error))
-        with pytest.raises(type(error)):
+        with pytest.raises(told):
             _take(plant, _file(0), _file(10), _file(20))
     with Ledger.open(plant.store.inbox) as ledger:
         assert not [package for package in ledger.packages() if package.state == "failed"]

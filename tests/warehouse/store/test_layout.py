@@ -71,7 +71,7 @@ def test_what_is_no_format_version_is_refused(tmp_path: Path, version: str) -> N
 
 def test_a_file_in_the_way_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("here")
-    with pytest.raises(StoreError, match="may write to"):
+    with pytest.raises(StoreError, match="Not a directory"):
         create_store(tmp_path / "file" / "store")
 
 

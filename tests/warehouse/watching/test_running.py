@@ -10,7 +10,7 @@ from pathlib import Path
 
 from schemas.tables.readings import READINGS
 from tests.warehouse.watching.sites import Process, Site, until
-from warehouse.errors import StoreError
+from warehouse.errors import BusyError, StoreError
 from warehouse.inbox import Ledger
 from warehouse.services.ingest import Arrival, commit_all, receive
 from warehouse.services.running import Runner, only_runner
@@ -140,10 +140,10 @@ def test_trouble_is_said_once_and_tried_again(site: Site) -> None:
 
 
 def test_a_second_runner_is_refused_and_told_who_is_at_work(site: Site) -> None:
-    with only_runner(site.store, Stop(), wait=False):
+    with only_runner(site.store, wait=False):
         with Process(site, "run") as second:
-            assert second.process.wait(30) == StoreError.exit_code
-        assert "another `mcw run` is at work here (process" in second.said()
+            assert second.process.wait(30) == BusyError.exit_code
+        assert "another `mcw run` is at work here: process " in second.said()
         assert "--wait" in second.said()
 
 
@@ -151,7 +151,7 @@ def test_a_second_runner_that_waits_takes_over(site: Site) -> None:
     held, release = threading.Event(), threading.Event()
 
     def hold() -> None:
-        with only_runner(site.store, Stop(), wait=False):
+        with only_runner(site.store, wait=False):
             held.set()
             release.wait(30)
 
@@ -161,7 +161,7 @@ def test_a_second_runner_that_waits_takes_over(site: Site) -> None:
     took_over = threading.Event()
 
     def wait() -> None:
-        with only_runner(site.store, Stop(), wait=True):
+        with only_runner(site.store, wait=True):
             took_over.set()
 
     waiter = threading.Thread(target=wait)

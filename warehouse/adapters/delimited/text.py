@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from itertools import islice
@@ -10,6 +9,7 @@ from pathlib import Path
 
 from warehouse.errors import UnreadableSourceError
 from warehouse.mapping import File
+from warehouse.workspace import own_folder
 
 _PROBE_BYTES = 65_536
 _BLOCK = 1 << 20
@@ -29,8 +29,8 @@ def as_utf8(path: Path, options: File, file: str) -> Iterator[Path]:
     if options.encoding in _DIRECT and _is_plain(path):
         yield path
         return
-    with tempfile.TemporaryDirectory(dir=path.parent) as folder:
-        target = Path(folder) / "utf8"
+    with own_folder(path.parent) as folder:
+        target = folder / "utf8"
         _rewrite(path, target, options, file)
         yield target
 
