@@ -40,6 +40,13 @@ class Decoding:
     max_line_bytes: int = 2_000_000
     package: int = 0
     attempt: int = 1
+    clock: datetime | None = None
+    """What this machine's clock said, where the receipt counts as of another moment."""
+
+    @property
+    def arrived_at(self) -> datetime:
+        """The moment by which the times in it are judged."""
+        return self.clock or self.received_at
 
 
 @runtime_checkable

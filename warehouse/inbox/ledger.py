@@ -9,7 +9,9 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
+from warehouse import clock
 from warehouse.errors import NotFoundError, SourceMissingError
+from warehouse.inbox.clocks import Clocks, moment_of_receipt, note_clock
 from warehouse.inbox.counts import COUNTED, Counts
 from warehouse.inbox.database import SQL, Database
 from warehouse.inbox.groups import Groups
@@ -27,6 +29,7 @@ class Ledger:
         self.inbox_id = database.inbox_id
         self.payloads = Payloads(database)
         self.groups = Groups(database)
+        self.clocks = Clocks(database)
 
     @classmethod
     def open(cls, folder: Path) -> Ledger:
@@ -72,22 +75,26 @@ class Ledger:
         return self.payloads.copy_large(delivery.path, payload)
 
     def _record(self, ledger: sqlite3.Connection, delivery: Delivery, payload: Payload) -> Receipt:
-        now = dt.datetime.now(dt.UTC).isoformat()
+        now = clock.now()
         found = ledger.execute(SQL["find_package"], _key(delivery, payload)).fetchone()
         if found:
             ledger.execute(SQL["count_repeat"], (found["seq"],))
-            ledger.execute(SQL["note_repeat"], (now, delivery.path.name, found["seq"]))
+            again = (now.isoformat(), delivery.path.name, found["seq"])
+            ledger.execute(SQL["note_repeat"], again)
             return Receipt(self._database.number_of(found["seq"]), repeated=True)
         ledger.execute(SQL["remember_mapping"], (delivery.mapping.version, delivery.mapping_text))
+        received_at = moment_of_receipt(ledger, now)
         values = {
             "source": delivery.mapping.source.id,
             "sha256": payload.sha256,
             "mapping": delivery.mapping.version,
             "file": delivery.path.name,
             "bytes": payload.size,
-            "received_at": now,
+            "received_at": received_at.isoformat(),
         }
         seq = int(ledger.execute(SQL["insert_package"], values).lastrowid or 0)
+        if received_at != now:
+            note_clock(ledger, seq, delivery.mapping.source.id, now)
         self.payloads.keep(ledger, seq, payload)
         return Receipt(self._database.number_of(seq), repeated=False)
 

@@ -102,7 +102,7 @@ def _lookup_tables(
 
 
 def _bounds(decoding: Decoding) -> tuple[dt.datetime, dt.datetime]:
-    received = _utc(decoding.received_at)
+    received = _utc(decoding.arrived_at)
     return received - _TWENTY_YEARS, received + dt.timedelta(days=1)
 
 

@@ -94,6 +94,7 @@ def _decodings(
             max_line_bytes=store.settings.max_line_bytes,
             package=package.number,
             attempt=package.attempts,
+            clock=ledger.clocks.of(package),
         )
         for package, payload in zip(packages, payloads, strict=True)
     ]

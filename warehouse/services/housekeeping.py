@@ -11,6 +11,7 @@ from pathlib import Path
 from schemas.tables import TABLES
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
+from warehouse import clock
 from warehouse.durable import sync_folder
 from warehouse.errors import StoreError
 from warehouse.inbox import Ledger
@@ -20,6 +21,7 @@ from warehouse.services.locks import holding
 from warehouse.services.stopping import Stop
 from warehouse.sql import load_sql
 from warehouse.store import Store
+from warehouse.store.ageing import believed_now, check_clock, published_moments
 from warehouse.store.compaction import Compacted, compact_table
 from warehouse.store.delta import DeltaLog
 from warehouse.store.history import log_files, torn_entries, version_of
@@ -83,11 +85,11 @@ class Vacuumed:
 def vacuum(store: Store, *, really: bool, now: dt.datetime | None = None) -> Vacuumed:
     """Find data files and payloads nobody needs any longer; remove them if `really`.
 
-    The tables' logs are tidied then, too.
+    The tables' logs are tidied then, too. A moment that is given is believed,
+    the clock is not: raises ClockError where it cannot be right.
     """
-    moment = now or dt.datetime.now(dt.UTC)
-    before = moment - dt.timedelta(days=store.settings.payload_days)
     with only_housekeeper(store), Upkeep.open(store.inbox) as upkeep:
+        moment, before = _moments(store, now)
         placed_by = upkeep.placed_by()
         pinned = {} if placed_by is None else {REGISTRY.name: placed_by}
         files = old_files(store, moment, pinned)
@@ -98,6 +100,20 @@ def vacuum(store: Store, *, really: bool, now: dt.datetime | None = None) -> Vac
         upkeep.remove_payloads(payloads)
         tidied = [tidy_log(store, store.table(t), moment, pinned) for t in TABLES.values()]
     return Vacuumed(files, payloads, removed=True, log_entries=sum(map(len, tidied)))
+
+
+def _moments(store: Store, given: dt.datetime | None) -> tuple[dt.datetime, dt.datetime]:
+    """The moment by which data files are old, and the one before which payloads are."""
+    days = store.settings.payload_days
+    if given is not None:
+        return given, given - dt.timedelta(days=days)
+    now = clock.now()
+    published = published_moments(store)
+    check_clock(store, published, now)
+    if not published:  # nothing to tell a jump of the clock by
+        return clock.EARLIEST, clock.EARLIEST - dt.timedelta(days=days)
+    moment = believed_now(published, now, store.settings.retention_days)
+    return moment, believed_now(published, now, days) - dt.timedelta(days=days)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 
+from warehouse import clock
 from warehouse.adapters import Decoding, adapter, decode
-from warehouse.errors import DiskFullError
+from warehouse.errors import ClockError, DiskFullError
 from warehouse.inbox import Counts, Delivery, Ledger, Receipt
 from warehouse.inbox.payloads import clear_half_received
 from warehouse.inbox.upkeep import check_ledger
@@ -52,8 +53,9 @@ def only_committer(store: Store) -> Iterator[None]:
 def receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[Receipt]:
     """Take files in durably, in order, some at a time; nothing is decoded yet.
 
-    Raises DiskFullError where less disk is free than the setting `free_disk_mb`
-    asks for, SourceMissingError for a file that is not there or may not be read.
+    Raises ClockError where this machine's clock cannot be right, DiskFullError where
+    less disk is free than the setting `free_disk_mb` asks for, SourceMissingError for
+    a file that is not there or may not be read.
     """
     with plain_refusals(store.inbox):
         return _receive(store, ledger, arrivals)
@@ -64,6 +66,7 @@ def _receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[
     receipts: list[Receipt] = []
     waiting = iter(arrivals)
     while together := list(islice(waiting, _RECEIVED_TOGETHER)):
+        _check_clock(store)
         _check_free_disk(store)
         for path in {arrival.mapping for arrival in together} - mappings.keys():
             mapping = load_mapping(path)
@@ -72,6 +75,17 @@ def _receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[
         deliveries = [Delivery(one.file, *mappings[one.mapping]) for one in together]
         receipts += ledger.receive_all(deliveries)
     return receipts
+
+
+def _check_clock(store: Store) -> None:
+    now = clock.now()
+    if now < clock.EARLIEST:
+        raise ClockError(
+            store.inbox,
+            f"this machine's clock says {now:%Y-%m-%d %H:%M} UTC, which cannot be",
+            "set the clock; nothing is received before, for every reading would look as of "
+            "the future",
+        )
 
 
 def _check_free_disk(store: Store) -> None:

@@ -16,6 +16,7 @@ from schemas.columns import Table
 from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
 from schemas.tables.readings import READINGS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
+from warehouse import clock
 from warehouse.judging import judge
 from warehouse.query import open_session, run
 from warehouse.sql import load_sql
@@ -25,8 +26,6 @@ from warehouse.store.snapshot import newest, publish
 
 _APPLICATION = "judge"
 _JUDGED = (READINGS, SUPERSEDED, REGISTRY)
-CLOCK_TOLERANCE = dt.timedelta(minutes=5)
-"""What two looks at one clock may differ by, where it is put right while it runs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +60,7 @@ def is_behind(store: Store, tables: Iterable[Table] = _JUDGED) -> bool:
     The latter was judged while this machine's clock was ahead.
     """
     published = newest(store)
-    if published and published.published_at > dt.datetime.now(dt.UTC) + CLOCK_TOLERANCE:
+    if published and published.published_at > clock.now() + clock.TOLERANCE:
         return True
     versions = published.versions if published else {}
     return any(versions.get(table.name, 0) != store.table(table).version() for table in tables)
@@ -69,7 +68,7 @@ def is_behind(store: Store, tables: Iterable[Table] = _JUDGED) -> bool:
 
 def judged_now(store: Store) -> dt.datetime:
     """What `now` means to the judge: the wall clock, or the newest reading (setting `clock`)."""
-    wall = dt.datetime.now(dt.UTC)
+    wall = clock.now()
     if store.settings.clock == "wall":
         return wall
     with open_session(store, {}, wall) as session:

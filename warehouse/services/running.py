@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 
+from warehouse import clock
 from warehouse.errors import BusyError, WarehouseError
 from warehouse.inbox import Ledger
 from warehouse.refusals import plain_refusals
@@ -158,7 +159,7 @@ class Runner:
 
     def _speak(self) -> None:
         """Name each source once when it goes silent, and each fault of the clock once."""
-        now = dt.datetime.now(dt.UTC)
+        now = clock.now()
         silent = {s.source: s for s in Receipts(self.ledger).sources(now) if s.silent}
         faults = clock_faults(self.ledger, now)
         for name in sorted(set(silent) - self._silent):

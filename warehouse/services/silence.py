@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from warehouse import clock
 from warehouse.errors import MappingError, NotFoundError
 from warehouse.inbox import Ledger
 from warehouse.mapping import parse_mapping
@@ -65,8 +66,12 @@ class Receipts:
 
 def clock_faults(ledger: Ledger, now: dt.datetime) -> list[str]:
     """What the receipts say against the clock of this machine; empty where nothing does."""
-    times = [dt.datetime.fromisoformat(r["received_at"]) for r in ledger.asked("newest_receipts")]
+    rows = ledger.asked("newest_receipts")
+    times = [dt.datetime.fromisoformat(row["clock"]) for row in rows]
+    counted = [dt.datetime.fromisoformat(row["received_at"]) for row in rows]
     faults = []
+    if now < clock.EARLIEST:
+        faults.append(f"this machine's clock says {now:%Y-%m-%d %H:%M} UTC, which cannot be")
     if times and times[0] - now > _AHEAD:
         faults.append(
             f"the newest receipt is of {times[0]:%Y-%m-%d %H:%M} UTC, but this machine's clock "
@@ -76,5 +81,11 @@ def clock_faults(ledger: Ledger, now: dt.datetime) -> list[str]:
         faults.append(
             f"the newest receipt is of {times[0]:%Y-%m-%d %H:%M} UTC, the one before it of "
             f"{times[1]:%Y-%m-%d %H:%M} UTC: check this machine's clock"
+        )
+    if times and counted[0] - times[0] > _AHEAD:
+        faults.append(
+            f"the newest receipt, of {times[0]:%Y-%m-%d %H:%M} UTC, counts as of "
+            f"{counted[0]:%Y-%m-%d %H:%M} UTC, just after the one before it: the clock was ahead "
+            "then, or is behind now; `mcw replay` puts through again what was refused by its time"
         )
     return faults

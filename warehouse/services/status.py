@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from schemas.tables.readings import READINGS
+from warehouse import clock
 from warehouse.inbox import Ledger
 from warehouse.services.locks import at_work
 from warehouse.services.silence import Receipts, SourceReceipts, clock_faults
@@ -46,12 +47,12 @@ class Status:
 
 def store_status(store: Store) -> Status:
     """The state of a store now."""
-    now = dt.datetime.now(dt.UTC)
+    now = clock.now()
     with Ledger.open(store.inbox) as ledger:
         states = {row["state"]: row["packages"] for row in ledger.asked("packages_by_state")}
         counted = ledger.reject_counts()
         sources = Receipts(ledger).sources(now)
-        clock = clock_faults(ledger, now)
+        faults = clock_faults(ledger, now)
         commits = ledger.asked("newest_commits")
         (waiting,) = ledger.asked("waiting")
     last_commit = _moment(commits[0]["committed_at"]) if commits else None
@@ -75,7 +76,7 @@ def store_status(store: Store) -> Status:
         judge_behind=behind,
         judge_lag_seconds=_lag(last_commit, judged_at, behind, now),
         sources=sources,
-        clock=clock,
+        clock=faults,
         at_work=at_work(store),
         disk_free=shutil.disk_usage(store.home).free,
         store_bytes=_size(store.home),
@@ -83,7 +84,7 @@ def store_status(store: Store) -> Status:
 
 
 def _age(now: dt.datetime, text: str) -> float:
-    return (now - _moment(text)).total_seconds()
+    return max(0.0, (now - _moment(text)).total_seconds())  # the clock may have been ahead then
 
 
 def _moment(text: str) -> dt.datetime:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from warehouse import clock
 from warehouse.errors import SourceMissingError, WarehouseError
 from warehouse.inbox import Ledger, Package
 from warehouse.mapping import load_mapping
@@ -57,6 +57,7 @@ class Watch:
     _unjudged: bool = True
     _silent: set[str] = field(default_factory=set)
     _said: set[str] = field(default_factory=set)
+    _clock_wrong: bool = False
     _trouble: WarehouseError | None = None
     _next_look: float = 0.0
 
@@ -192,7 +193,7 @@ class Watch:
         self._next_look = time.monotonic() + min(
             _LOOK_FOR_SILENCE, self.store.settings.idle_seconds
         )
-        now = dt.datetime.now(dt.UTC)
+        now = clock.now()
         for source in self._receipts.sources(now):
             if source.silent and source.source not in self._silent:
                 self._silent.add(source.source)
@@ -200,7 +201,7 @@ class Watch:
             elif not source.silent and source.source in self._silent:
                 self._silent.discard(source.source)
                 self.say(f"source {source.source} is back")
-        for fault in clock_faults(self.ledger, now):
-            if fault not in self._said:
-                self._said.add(fault)
-                self.say(fault)
+        faults = clock_faults(self.ledger, now)
+        for fault in faults if not self._clock_wrong else ():
+            self.say(fault)
+        self._clock_wrong = bool(faults)

@@ -17,6 +17,7 @@ import pyarrow.parquet as pq
 
 from schemas.tables import PUBLISHED_WITH_SNAPSHOT
 from schemas.tables.snapshots import SNAPSHOTS
+from warehouse import clock
 from warehouse.store.delta import Commit, DeltaLog
 from warehouse.store.layout import Store
 
@@ -38,7 +39,7 @@ def publish(store: Store, as_of: dt.datetime) -> Snapshot:
     previous = newest(store)
     snapshot = Snapshot(
         seq=previous.seq + 1 if previous else 1,
-        published_at=dt.datetime.now(dt.UTC),
+        published_at=clock.now(),
         as_of=as_of,
         versions={table.name: store.table(table).version() for table in PUBLISHED_WITH_SNAPSHOT},
     )

@@ -16,7 +16,7 @@ import shutil
 import subprocess
 import sys
 import traceback
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -133,7 +133,7 @@ def _serve() -> None:
 def _obey(order: dict[str, Any]) -> Any:
     if "mcw" in order:
         with _bounded(order["largest_file"]):
-            return _run(order["mcw"])
+            return run_here(order["mcw"])
     if "fill" in order:
         return _fill(Path(order["fill"]), order["leave"])
     if "make_room" in order:
@@ -157,12 +157,13 @@ def _bounded(largest: int | None) -> Iterator[None]:
         resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
 
 
-def _run(arguments: list[str]) -> tuple[int, str, str]:
+def run_here(arguments: Sequence[str | Path]) -> tuple[int, str, str]:
+    """Run `mcw` in this very process: its exit code and what it said."""
     from warehouse.cli import main
 
     out, err = io.StringIO(), io.StringIO()
     code: Any = 0
-    sys.argv = ["mcw", *arguments]
+    sys.argv = ["mcw", *map(str, arguments)]
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         try:
             main()

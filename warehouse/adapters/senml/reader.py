@@ -33,7 +33,7 @@ class SenmlAdapter:
         session.register("arrow_senml_units", _unit_table())
         parameters = {
             "split": decoding.mapping.file.split,
-            "now": decoding.received_at.timestamp(),
+            "now": decoding.arrived_at.timestamp(),
         }
         session.execute(load_sql(_PACKAGE, "resolved"), parameters)
         fields = ", ".join(

@@ -30,6 +30,22 @@ SELECT seq, ?1, 'duplicate', attempts, ?2 FROM packages WHERE seq = ?3
 INSERT INTO packages (source, sha256, mapping, file, bytes, received_at, state)
 VALUES (:source, :sha256, :mapping, :file, :bytes, :received_at, 'received')
 
+-- name: newest_receipt
+SELECT received_at FROM packages WHERE mapping <> 're-placed' ORDER BY seq DESC LIMIT 1
+
+-- what the clock said where a receipt counts as later than that: the triggers took the receipt's time
+-- name: note_clock_in_life
+UPDATE life SET at = ? WHERE seq = ? AND state = 'received'
+
+-- name: note_clock_of_source
+UPDATE sources SET received_at = ? WHERE source = ?
+
+-- name: clocks_of
+SELECT
+    coalesce((SELECT at FROM life WHERE life.seq = packages.seq AND life.state = 'received' ORDER BY entry LIMIT 1), received_at) AS first,
+    coalesce((SELECT at FROM life WHERE life.seq = packages.seq AND life.state = 'received' ORDER BY entry DESC LIMIT 1), received_at) AS last
+FROM packages WHERE seq = ?
+
 -- name: insert_payload
 INSERT INTO payloads (seq, content) VALUES (?, ?)
 
@@ -181,4 +197,6 @@ WHERE committed_at IS NOT NULL ORDER BY number DESC LIMIT 20
 SELECT source, mapping, received_at FROM sources ORDER BY source
 
 -- name: newest_receipts
-SELECT received_at FROM packages WHERE mapping <> 're-placed' ORDER BY seq DESC LIMIT 2
+SELECT received_at, coalesce(life.at, received_at) AS clock
+FROM packages LEFT JOIN life ON life.seq = packages.seq AND life.state = 'received' AND life.attempt = 1
+WHERE mapping <> 're-placed' ORDER BY packages.seq DESC LIMIT 2
