@@ -1,39 +1,145 @@
-"""One process of the proof: receive, commit, retract or compact; killed at a named step if told.
-
-`python -m tests.proofs.arrival.child HOME STEP COUNT ACTION [ARGUMENT ...]`; at the
-COUNT-th passing of STEP the process kills itself with SIGKILL. STEP `-` is none.
-"""
+"""One process of the proof: it does one action, and kills itself at a named step if told so."""
 
 from __future__ import annotations
 
 import os
 import signal
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import warehouse.store.compaction as compaction
 import warehouse.store.delta as delta
+from warehouse.errors import StoreConflictError, StoreError
 from warehouse.inbox import Ledger
+from warehouse.inbox.database import Database
+from warehouse.inbox.groups import Groups
 from warehouse.services.housekeeping import compact
-from warehouse.services.ingest import Arrival, commit_all, only_committer, receive
+from warehouse.services.ingest import Arrival, commit_all, only_committer, receive, replay
+from warehouse.services.registry import import_registry
 from warehouse.services.retracting import retract
 from warehouse.store import Store, open_store
 
-STEPS = (
-    "receipt",
-    "group",
-    "rejects-before",
-    "rejects-after",
-    "superseded-before",
-    "superseded-after",
-    "readings-before",
-    "readings-after",
-    "sync",
-    "recorded",
-    "ledger",
-    "finish",
-)
+REFUSED = 3
+"""What a process ends with that was refused cleanly: it changed nothing and said why."""
+_SETTINGS = {"compact_files": 2, "chunk_rows": 1000}
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """An action with its arguments, and the step at whose `count`-th passing it ends."""
+
+    home: str
+    action: str
+    arguments: tuple[str, ...] = ()
+    step: str | None = None
+    count: int = 1
+
+
+def act(order: Order) -> None:
+    """Do what is ordered, or die trying."""
+    if order.step:
+        _arm(order.step, order.count)
+    store = open_store(Path(order.home), _SETTINGS)
+    with Ledger.open(store.inbox) as ledger:
+        try:
+            _ACTIONS[order.action](store, ledger, *order.arguments)
+        except StoreError as error:
+            if not _is_refusal(error):
+                raise
+            sys.exit(REFUSED)
+
+
+def _is_refusal(error: StoreError) -> bool:
+    """Whether someone else was at it, or had already done it."""
+    words = f"{error.why}; {error.remedy}"
+    return isinstance(error, StoreConflictError) or any(
+        said in words for said in ("by another program", "only a package that is")
+    )
+
+
+def _receive(store: Store, ledger: Ledger, *files: str) -> None:
+    paths = [Path(file) for file in files]
+    receive(
+        store,
+        ledger,
+        [Arrival(path, path.parents[1] / f"{path.name.split('-')[0]}.toml") for path in paths],
+    )
+
+
+def _commit(store: Store, ledger: Ledger) -> None:
+    commit_all(store, ledger)
+
+
+def _compact(store: Store, _: Ledger) -> None:
+    for _done in compact(store):
+        pass
+
+
+def _retract(store: Store, ledger: Ledger, number: str) -> None:
+    with only_committer(store):
+        retract(store, ledger, int(number), dry_run=False)
+
+
+def _undo(store: Store, ledger: Ledger, number: str) -> None:
+    with only_committer(store):
+        retract(store, ledger, int(number), undo=True, dry_run=False)
+
+
+def _replay(_: Store, ledger: Ledger) -> None:
+    replay(ledger)
+
+
+def _register(store: Store, _: Ledger, folder: str) -> None:
+    import_registry(store, Path(folder))
+
+
+_ACTIONS: Mapping[str, Callable[..., None]] = {
+    "receive": _receive,
+    "commit": _commit,
+    "compact": _compact,
+    "retract": _retract,
+    "undo": _undo,
+    "replay": _replay,
+    "register": _register,
+}
+
+_MOMENTS: Mapping[str, tuple[Any, str]] = {
+    "receipt": (Ledger, "receive_all"),
+    "group": (Groups, "plan"),
+    "counts": (Groups, "record"),
+    "ledger": (Groups, "committed"),
+    "finish": (Ledger, "finish"),
+    "state": (Ledger, "change_state"),
+    "reopen": (Ledger, "reopen"),
+    "placed": (Ledger, "record_placed_by"),
+    "exchange": (delta.DeltaLog, "exchange"),
+    "sync": (delta, "sync_all"),
+}
+"""Functions around which a process can end, before or after."""
+
+_COMMIT = ("readings", "superseded", "ledger", "group", "rejects", "counts", "file", "finish")
+_RETRACT = ("superseded", "state", "file")
+_SIDES = ("after", "before")
+
+
+def _sides(*names: str) -> tuple[str, ...]:
+    return (*(f"{name}-{side}" for side in _SIDES for name in (*names, "sync")), "transaction")
+
+
+STEPS: Mapping[str, tuple[str, ...]] = {
+    "receive": ("receipt-after", "transaction", "receipt-before"),
+    "commit": _sides(*_COMMIT),
+    "compact": _sides("exchange", "file")[:-1],
+    "retract": _sides(*_RETRACT),
+    "undo": _sides(*_RETRACT),
+    "replay": ("reopen-after", "transaction", "reopen-before"),
+    "register": _sides("registry", "placed", "file"),
+}
+"""Steps that each action passes; rejects, superseded, readings, registry are commits to a table."""
 
 
 def _arm(step: str, count: int) -> None:
@@ -46,69 +152,37 @@ def _arm(step: str, count: int) -> None:
             if left[0] <= 0:
                 os.kill(os.getpid(), signal.SIGKILL)
 
-    _around(Ledger, "_keep", lambda *_: "receipt", passing, after=True)
-    _around(Ledger, "plan", lambda *_: "group", passing, after=True)
-    _around(Ledger, "record_group", lambda *_: "recorded", passing, after=True)
-    _around(Ledger, "group_committed", lambda *_: "ledger", passing, after=False)
-    _around(Ledger, "finish", lambda *_: "finish", passing, after=False)
-    _around(delta, "sync_all", lambda *_: "sync", passing, after=True)
-    for after in (False, True):
-        suffix = "after" if after else "before"
-        for method in ("append", "replace"):
-            _around(
-                delta.DeltaLog,
-                method,
-                lambda log, *_, suffix=suffix: f"{log.table.name}-{suffix}",
-                passing,
-                after=after,
-            )
+    for name, (owner, function) in _MOMENTS.items():
+        _around(owner, function, lambda *_, name=name: name, passing)
+    for owner in (delta, compaction):
+        _around(owner, "write_file", lambda *_: "file", passing)
+    _around(delta.DeltaLog, "_record", lambda log, *_: log.table.name, passing)
+    _around_transactions(passing)
 
 
 def _around(
-    owner: Any,
-    name: str,
-    label: Callable[..., str],
-    passing: Callable[[str], None],
-    *,
-    after: bool,
+    owner: Any, function: str, label: Callable[..., str], passing: Callable[[str], None]
 ) -> None:
-    original = getattr(owner, name)
+    original = getattr(owner, function)
 
-    def wrapped(*args: Any, **kwargs: Any) -> Any:
-        if not after:
-            passing(label(*args))
-        result = original(*args, **kwargs)
-        if after:
-            passing(label(*args))
+    def wrapped(*arguments: Any, **named: Any) -> Any:
+        name = label(*arguments)
+        passing(f"{name}-before")
+        result = original(*arguments, **named)
+        passing(f"{name}-after")
         return result
 
-    setattr(owner, name, wrapped)
+    setattr(owner, function, wrapped)
 
 
-def _receive(store: Store, ledger: Ledger, arguments: list[str]) -> None:
-    for argument in arguments:
-        path = Path(argument)
-        mapping = path.parents[1] / f"{path.name.split('-')[0]}.toml"
-        receive(store, ledger, [Arrival(path, mapping)])
+def _around_transactions(passing: Callable[[str], None]) -> None:
+    """All of a transaction of the ledger is said, and its end is not."""
+    original = Database.transaction
 
+    @contextmanager
+    def wrapped(self: Database) -> Iterator[Any]:
+        with original(self) as ledger:
+            yield ledger
+            passing("transaction")
 
-def main() -> None:
-    """Do one action, or die trying."""
-    home, step, count, action, *arguments = sys.argv[1:]
-    _arm(step, int(count))
-    store = open_store(Path(home), {"compact_files": 2})
-    with Ledger.open(store.inbox) as ledger:
-        if action == "receive":
-            _receive(store, ledger, arguments)
-        elif action == "commit":
-            commit_all(store, ledger)
-        elif action == "retract":
-            with only_committer(store):
-                retract(store, ledger, int(arguments[0]), dry_run=False)
-        elif action == "compact":
-            for _ in compact(store):
-                pass
-
-
-if __name__ == "__main__":
-    main()
+    setattr(Database, "transaction", wrapped)  # noqa: B010

@@ -1,10 +1,27 @@
-"""Invented packages with overlaps, copies, revisions, unknown devices and garbage, from a seed."""
+"""Invented packages of one round, from a seed, and the plant they come from.
+
+They overlap; values are revised, go away and come back; some are printed with
+other digits; a few stand twice in one file. There are devices nobody registered,
+one that is registered late, channels nobody knows, cells that are no number,
+blanks, lines that cannot be read, and files sent twice under different names.
+"""
 
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
+
+SOURCES = {"north": "wired", "south": "route"}
+"""Sources and how they measure: what stands twice in one file is a new take on a route only."""
+WHATS = ("velocity", "temperature")
+"""What the values of a line are, in the order of the columns."""
+CHANNELS = ("1", "2")
+BLANK = "--"
+_STRANGER = "stranger"
+_SLOTS = 72
+"""Times of readings, forty minutes apart: two days in two months."""
 
 MAPPING = """format_version = 1
 name = "proof-{source}"
@@ -12,87 +29,148 @@ name = "proof-{source}"
 [source]
 id = "{source}"
 adapter = "delimited"
-method = "wired"
+method = "{method}"
 
 [time]
 from = "time"
 zone = "UTC"
 
+[values]
+null = ["{blank}"]
+
 [record]
 device = {{ from = "device" }}
-channel = "1"
+channel = {{ from = "channel" }}
+
+[[measure]]
+from = "velocity"
 quantity = "velocity"
 detector = "rms"
 unit = "mm/s"
 band = "10-1000Hz"
 
 [[measure]]
-from = "value"
+from = "temperature"
+quantity = "temperature"
+detector = "value"
+unit = "Cel"
 """
 
-SOURCES = ("north", "south")
-_DEVICES = ("a", "b", "c")
-_STRANGER = "stranger"
 
-Item = tuple[str, int, str]
-"""Device, minute, value as printed; a garbage line has the device None's stand-in `""`."""
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One record as printed: its time as a slot number, its stream, its two values."""
+
+    slot: int
+    device: str
+    channel: str
+    values: tuple[str, str]
+
+    def __str__(self) -> str:
+        minute = 40 * self.slot
+        month, day = ((6, 30), (7, 1))[minute // 1440]
+        clock = f"{minute // 60 % 24:02d}:{minute % 60:02d}"
+        cells = (f"2025-{month:02d}-{day:02d} {clock}", self.device, self.channel, *self.values)
+        return ",".join(cells)
 
 
 @dataclass(frozen=True, slots=True)
 class Sent:
-    """One package: its source, file name, and items in file order."""
+    """One file: its source, its name, its lines; a line that is only text cannot be read."""
 
     source: str
     name: str
-    items: tuple[Item, ...]
+    lines: tuple[Line | str, ...]
 
     @property
     def text(self) -> str:
         """The file as it is sent."""
-        return "time,device,value\n" + "".join(_line(item) for item in self.items)
+        return "\n".join(["time,device,channel,velocity,temperature", *map(str, self.lines)]) + "\n"
 
 
-@dataclass(slots=True)
-class World:
-    """All packages of one round, in the order they are handed over; some are handed over twice."""
-
-    sent: list[Sent] = field(default_factory=list)
+def devices(source: str) -> list[str]:
+    """Devices registered from the beginning."""
+    return [f"{source}-{letter}" for letter in "abc"]
 
 
-def _line(item: Item) -> str:
-    device, minute, value = item
-    if not device:
-        return f"garbage {minute}\n"
-    clock = f"{minute // 60 % 24:02d}:{minute % 60:02d}"
-    return f"2025-06-{1 + minute // 1440:02d} {clock},{device},{value}\n"
+def late_device(source: str) -> str:
+    """The device that is registered in the middle of some rounds."""
+    return f"{source}-late"
 
 
-def make_world(seed: int, packages: int) -> World:
-    """A round's packages: overlapping exports of three devices, some values revised."""
-    chance = random.Random(seed)
-    world = World()
+def make_world(chance: random.Random, packages: int) -> list[Sent]:
+    """A round's packages in the order they are handed over; some are copies of earlier ones."""
+    world: list[Sent] = []
     for number in range(packages):
-        source = chance.choice(SOURCES)
-        start = chance.randrange(0, 200)
-        items = [_item(chance, source, start + step) for step in range(chance.randrange(5, 40))]
-        world.sent.append(Sent(source, f"{source}-{number}.csv", tuple(items)))
+        if world and chance.random() < 0.15:
+            copied = chance.choice(world)
+            world.append(Sent(copied.source, f"{copied.source}-{number}.csv", copied.lines))
+            continue
+        source = chance.choice(list(SOURCES))
+        lines = tuple(_lines(chance, source))
+        world.append(Sent(source, f"{source}-{number}.csv", lines))
     return world
 
 
-def _item(chance: random.Random, source: str, minute: int) -> Item:
+def _lines(chance: random.Random, source: str) -> Iterator[Line | str]:
+    long = chance.random() < 0.12  # with others it is more than one commit takes
+    first = 0 if long else chance.randrange(_SLOTS - 10)
+    for slot in range(first, _SLOTS if long else min(_SLOTS, first + chance.randrange(10, 40))):
+        for _ in range(6 if long else chance.choice((1, 2, 2, 3))):
+            line = _line(chance, source, slot)
+            yield line
+            if chance.random() < 0.05:
+                yield Line(slot, line.device, line.channel, _values(chance, slot))
+        if chance.random() < 0.05:
+            yield f"garbage {slot}"
+
+
+def _line(chance: random.Random, source: str, slot: int) -> Line:
     kind = chance.random()
-    if kind < 0.04:
-        return ("", minute, "")
-    device = _STRANGER if kind < 0.08 else f"{source}-{chance.choice(_DEVICES)}"
-    value = 1 + minute % 7 + (0.5 if chance.random() < 0.12 else 0.0)
-    return (device, minute, f"{value:.2f}")
+    device = chance.choice(devices(source))
+    channel = chance.choice(CHANNELS)
+    if kind < 0.05:
+        device = _STRANGER
+    elif kind < 0.15:
+        device = late_device(source)
+    elif kind < 0.18:
+        channel = "9"
+    return Line(slot, device, channel, _values(chance, slot))
+
+
+def _values(chance: random.Random, slot: int) -> tuple[str, str]:
+    return _value(chance, 1 + slot % 5), _value(chance, 21 + slot % 3)
+
+
+def _value(chance: random.Random, base: int) -> str:
+    """Mostly the same whenever it is sent; else another value, other digits, a blank, no number."""
+    kind = chance.random()
+    if kind < 0.10:
+        return f"{base}.50"
+    if kind < 0.17:
+        return f"{base}" + chance.choice(("", ".0", ".000"))
+    if kind < 0.24:
+        return f"{base}" + chance.choice((".004", ".04", ".4", ".496"))
+    if kind < 0.34:
+        return BLANK
+    if kind < 0.36:
+        return "CAL"
+    return f"{base}.00"
 
 
 def write_plant(folder: Path) -> None:
-    """Registry and mappings of the invented plant."""
-    registry = folder / "registry"
-    registry.mkdir(parents=True)
-    devices = [f"{source}-{device}" for source in SOURCES for device in _DEVICES]
+    """Mappings of the invented plant, and its registry before and after the late devices."""
+    for source, method in SOURCES.items():
+        text = MAPPING.format(source=source, method=method, blank=BLANK)
+        (folder / f"{source}.toml").write_text(text, encoding="utf-8")
+    early = [device for source in SOURCES for device in devices(source)]
+    _write_registry(folder / "registry", early)
+    _write_registry(folder / "registry-late", [*early, *map(late_device, SOURCES)])
+
+
+def _write_registry(folder: Path, registered: list[str]) -> None:
+    folder.mkdir(parents=True)
+    axes = dict(zip(CHANNELS, ("horizontal", "vertical"), strict=True))
     files = {
         "sites": ["site,name,time_zone", "proof,Proof,UTC"],
         "assets": ["site,asset,name,service_state", "proof,M-1,Machine,in-service"],
@@ -101,15 +179,14 @@ def write_plant(folder: Path) -> None:
             "proof,M-1,motor,driver,electric-motor",
         ],
         "points": ["site,asset,position,member,bearing_housing,thrust_end"]
-        + [f"proof,M-1,motor-{device},motor,true,false" for device in devices],
-        "devices": ["device,kind,method"] + [f"{device},logger,wired" for device in devices],
+        + [f"proof,M-1,motor-{device},motor,true,false" for device in registered],
+        "devices": ["device,kind,method"] + [f"{device},logger,wired" for device in registered],
         "mountings": ["device,channel,site,asset,position,axis,mounted_from,commissioning"]
         + [
-            f"{device},1,proof,M-1,motor-{device},horizontal,2000-01-01T00:00:00Z,passed"
-            for device in devices
+            f"{device},{channel},proof,M-1,motor-{device},{axis},2000-01-01T00:00:00Z,passed"
+            for device in registered
+            for channel, axis in axes.items()
         ],
     }
     for name, lines in files.items():
-        (registry / f"{name}.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    for source in SOURCES:
-        (folder / f"{source}.toml").write_text(MAPPING.format(source=source), encoding="utf-8")
+        (folder / f"{name}.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
