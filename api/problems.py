@@ -107,6 +107,10 @@ TABLE: Final[Mapping[type[Exception], Kind]] = {
     errors.StoreVersionError: _UNAVAILABLE,
     errors.StoreConflictError: _UNAVAILABLE,
     errors.LedgerError: _UNAVAILABLE,
+    errors.DiskFullError: _UNAVAILABLE,
+    errors.NoRightError: _UNAVAILABLE,
+    errors.BusyError: _UNAVAILABLE,
+    errors.ClockError: _UNAVAILABLE,
     errors.ConservationError: INTERNAL,
     errors.QueryError: Kind(
         "query-refused", 400, "Query refused",

@@ -30,6 +30,7 @@ has one table from these classes to status codes.
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import ClassVar
 
@@ -42,6 +43,14 @@ class WarehouseError(Exception):
     def __init__(self, message: str) -> None:
         super().__init__(message)
         self.message = message
+
+    def tells_the_same(self, other: WarehouseError | None) -> bool:
+        """Whether another error says the same but for its figures: said once, that is enough."""
+        return other is not None and _without_figures(self) == _without_figures(other)
+
+
+def _without_figures(error: WarehouseError) -> str:
+    return re.sub(r"\d+", "", error.message)
 
 
 class SettingsError(WarehouseError):

@@ -58,7 +58,7 @@ class Runner:
     _compact_at: float = 0.0
     _vacuum_at: float = 0.0
     _look_at: float = 0.0
-    _trouble: str = ""
+    _trouble: WarehouseError | None = None
 
     def run(self, stop: Stop) -> None:
         """Work until asked to stop. Trouble is said once and tried again, ever more slowly."""
@@ -67,12 +67,12 @@ class Runner:
             try:
                 with plain_refusals(self.store.home), suppress(StopAskedError):
                     self.step(stop)
-                pause, self._trouble = self.store.settings.idle_seconds, ""
+                pause, self._trouble = self.store.settings.idle_seconds, None
             except WarehouseError as error:
                 pause = min(2 * pause, _LONGEST_PAUSE)
-                if error.message != self._trouble:
-                    self._trouble = error.message
+                if not error.tells_the_same(self._trouble):
                     self.say(f"{error.message} (trying again)")
+                self._trouble = error
             stop.wait(pause)
 
     def step(self, stop: Stop) -> bool:

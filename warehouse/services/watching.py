@@ -72,12 +72,12 @@ class Watch:
     def run(self, stop: Stop) -> Watched:
         """Watch until asked to stop."""
         total = Watched()
-        said = ""
+        said: WarehouseError | None = None
         while not stop.asked:
             total += self._look(stop)
-            trouble = self._trouble.message if self._trouble else ""
-            if trouble not in ("", said):
-                self.say(f"{trouble} (trying again)")
+            trouble = self._trouble
+            if trouble and not trouble.tells_the_same(said):
+                self.say(f"{trouble.message} (trying again)")
             said = trouble
             stop.wait(self.store.settings.idle_seconds)
         return total

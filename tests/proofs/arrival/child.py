@@ -121,26 +121,25 @@ _MOMENTS: Mapping[str, tuple[Any, str]] = {
 }
 """Functions around which a process can end, before or after."""
 
-_COMMIT = ("group", "counts", "file", "rejects", "superseded", "readings", "sync", "ledger")
-_RETRACT = ("file", "superseded", "sync", "state", "transaction")
+_COMMIT = ("readings", "superseded", "ledger", "group", "rejects", "counts", "file", "finish")
+_RETRACT = ("superseded", "state", "file")
+_SIDES = ("after", "before")
+
+
+def _sides(*names: str) -> tuple[str, ...]:
+    return (*(f"{name}-{side}" for side in _SIDES for name in (*names, "sync")), "transaction")
+
+
 STEPS: Mapping[str, tuple[str, ...]] = {
-    "receive": ("receipt", "transaction"),
-    "commit": (*_COMMIT, "finish", "transaction"),
-    "compact": ("file", "sync", "exchange"),
-    "retract": _RETRACT,
-    "undo": _RETRACT,
-    "replay": ("reopen", "transaction"),
-    "register": ("file", "registry", "sync", "placed", "transaction"),
+    "receive": ("receipt-after", "transaction", "receipt-before"),
+    "commit": _sides(*_COMMIT),
+    "compact": _sides("exchange", "file")[:-1],
+    "retract": _sides(*_RETRACT),
+    "undo": _sides(*_RETRACT),
+    "replay": ("reopen-after", "transaction", "reopen-before"),
+    "register": _sides("registry", "placed", "file"),
 }
 """Steps that each action passes; rejects, superseded, readings, registry are commits to a table."""
-
-_INSIDE = ("transaction",)
-"""Steps that have no before and after."""
-
-
-def sides(step: str) -> tuple[str, ...]:
-    """A step as the names at which a process can be told to end."""
-    return (step,) if step in _INSIDE else (f"{step}-before", f"{step}-after")
 
 
 def _arm(step: str, count: int) -> None:
@@ -157,8 +156,7 @@ def _arm(step: str, count: int) -> None:
         _around(owner, function, lambda *_, name=name: name, passing)
     for owner in (delta, compaction):
         _around(owner, "write_file", lambda *_: "file", passing)
-    for method in ("append", "replace"):
-        _around(delta.DeltaLog, method, lambda log, *_: log.table.name, passing)
+    _around(delta.DeltaLog, "_record", lambda log, *_: log.table.name, passing)
     _around_transactions(passing)
 
 

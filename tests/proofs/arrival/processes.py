@@ -17,12 +17,13 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from itertools import cycle
 from multiprocessing import connection, forkserver, get_context
 from multiprocessing.context import ForkServerContext, SpawnContext
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 
-from tests.proofs.arrival.child import REFUSED, STEPS, Order, act, sides
+from tests.proofs.arrival.child import REFUSED, STEPS, Order, act
 
 _ROOT = Path(__file__).parents[3]
 _QUIET = {
@@ -31,6 +32,8 @@ _QUIET = {
     "_RJEM_MALLOC_CONF": "background_thread:false",
 }
 """What keeps the libraries from starting threads when they are imported."""
+_APART = 0.05
+"""Seconds between two starts, at most: the first has something to give to the next."""
 _LONGEST = 120.0
 """Seconds after which a process is taken to hang."""
 
@@ -78,18 +81,22 @@ class Stage:
     chance: random.Random
     tally: Tally
     context: ForkServerContext | SpawnContext = field(init=False)
+    _steps: dict[str, Iterator[str]] = field(init=False)
+    """Steps at which to kill, in turn."""
     _usual: dict[str, float] = field(default_factory=dict)
     """Seconds an action takes where nobody disturbs it."""
 
     def __post_init__(self) -> None:
         self.context = _context()
+        self._steps = {action: cycle(steps) for action, steps in STEPS.items()}
 
     def together(self, home: Path, actions: Sequence[Sequence[str]], disturb: float) -> list[bool]:
-        """Start actions at once, disturb that share of them; whether each ended well."""
+        """Start actions almost at once, disturb that share of them; whether each ended well."""
         running: dict[int, _Running] = {}
         for action, *arguments in actions:
             one = self._start(str(home), action, tuple(arguments), disturb)
             running[one.process.sentinel] = one
+            time.sleep(self.chance.random() * _APART)
         order = list(running)
         ended: dict[int, bool] = {}
         while running:
@@ -106,7 +113,7 @@ class Stage:
         count = 1
         if self.chance.random() < disturb:
             if self.chance.random() < 0.75:
-                step = self._step(action)
+                step = next(self._steps[action])
                 count = self.chance.choice((1, 1, 1, 2, 3))
             else:
                 kill_after = self.chance.random() * self._usual.get(action, 0.5)
@@ -116,11 +123,6 @@ class Stage:
         self.tally.started += 1
         begun = time.monotonic()
         return _Running(process, order, begun, kill_after and begun + kill_after)
-
-    def _step(self, action: str) -> str:
-        """Of two steps the action passes, the one where fewer were killed."""
-        two = [self.chance.choice(sides(self.chance.choice(STEPS[action]))) for _ in range(2)]
-        return min(two, key=lambda step: self.tally.killed[step])
 
     def _pause(self, running: dict[int, _Running]) -> float:
         """Kill what is due; seconds until the next is."""

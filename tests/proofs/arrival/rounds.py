@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -28,8 +28,20 @@ _DISTURBED = 0.85
 """Share of processes that are to be killed; some live on, for they never pass their step."""
 _EASING = 0.8
 """What that share comes down to with each attempt at the same thing, so that all has an end."""
+_ATTEMPTS = 40
 
 Action = list[str]
+
+
+class StuckError(Exception):
+    """Something was asked for again and again, in the end undisturbed, and is not done."""
+
+
+def _attempts(action: Action) -> Iterator[float]:
+    """Shares to disturb, ever less."""
+    for attempt in range(_ATTEMPTS):
+        yield _DISTURBED * _EASING**attempt
+    raise StuckError(" ".join(action))
 
 
 def make_template(folder: Path) -> None:
@@ -51,13 +63,15 @@ class Round:
     _ever_withdrawn: set[int] = field(default_factory=set)
 
     def run(self, template: Path) -> None:
-        """Two halves are handed over; then packages go and come, a device is late, all settles."""
+        """Packages are handed over in thirds, go and come; a device is late; all settles."""
         shutil.copytree(template, self.folder)
         self.store = open_store(self.folder / "store")
         world = make_world(self.chance, _PACKAGES)
         files = self._write(world)
         late = self.chance.random() < 0.5
-        self._together(self._hand_over(files[: len(files) // 2]))
+        third = len(files) // 3
+        self._together(self._hand_over(files[:third]))
+        self._together(self._hand_over(files[: 2 * third]))
         self._withdraw(self._hand_over(files))
         if late:
             self._register_late()
@@ -110,16 +124,16 @@ class Round:
         return self.stage.together(self.store.home, actions, disturb)
 
     def _until_done(self, action: Action) -> None:
-        disturb = _DISTURBED
-        while not all(self._together([action], disturb)):
-            disturb *= _EASING
+        for disturb in _attempts(action):
+            if all(self._together([action], disturb)):
+                return
 
     def _until_state(self, action: Action, reached: Callable[[str], bool]) -> None:
         """Ask again, as a person would who was told nothing, until the ledger says it is so."""
-        disturb = _DISTURBED
-        while not reached(self._state(int(action[1]))):
+        for disturb in _attempts(action):
+            if reached(self._state(int(action[1]))):
+                return
             self._together([action, ["commit"]], disturb)
-            disturb *= _EASING
 
     def _packages(self) -> list[Package]:
         with Ledger.open(self.store.inbox) as ledger:

@@ -11,7 +11,7 @@ from tests.warehouse.services.small_plant import Plant, Reading, make_plant, sta
 from warehouse.errors import StoreError
 from warehouse.inbox import Ledger
 from warehouse.services.checking import check_store
-from warehouse.services.ingest import commit_all, only_committer
+from warehouse.services.ingest import commit_all, only_committer, receive
 from warehouse.services.retracting import retract
 
 
@@ -69,11 +69,15 @@ def test_a_retraction_stopped_half_way_is_done_by_the_same_command(tmp_path: Pat
     assert not check_store(plant.store).faults
 
 
-@pytest.mark.parametrize("undo", [False, True])
-def test_a_package_in_another_state_is_refused(tmp_path: Path, undo: bool) -> None:
+def test_a_package_in_another_state_is_refused(tmp_path: Path) -> None:
     plant = make_plant(tmp_path)
-    (package,) = plant.ingest(_at(0, "1.00"))
-    if not undo:
-        _retract(plant, package.number)
-    with pytest.raises(StoreError, match="only a package that is"):
-        _retract(plant, package.number, undo=undo)
+    failed = tmp_path / "failed.csv"
+    failed.write_text("a,b\n", encoding="utf-8")
+    with Ledger.open(plant.store.inbox) as ledger:
+        arrival = plant.arrive("good.csv", _at(0, "1.00"))
+        receive(plant.store, ledger, [type(arrival)(failed, arrival.mapping)])
+        commit_all(plant.store, ledger)
+        (package,) = ledger.packages()
+    for undo in (False, True):
+        with pytest.raises(StoreError, match="only a package that is"):
+            _retract(plant, package.number, undo=undo)
