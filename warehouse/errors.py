@@ -15,6 +15,9 @@
     │   ├── StoreVersionError    the store has another format version
     │   ├── StoreConflictError   someone else committed first
     │   ├── LedgerError          ledger and tables do not belong together
+    │   │   ├── MissingLedgerError   there is none where there was one
+    │   │   ├── OldLedgerError       it is older than the tables, or than its inbox
+    │   │   └── ForeignLedgerError   it is that of another store
     │   ├── DiskFullError        there is no room to write
     │   ├── NoRightError         this user may not read or write there
     │   ├── BusyError            another program holds it
@@ -154,6 +157,18 @@ class StoreConflictError(StoreError):
 
 class LedgerError(StoreError):
     """Ledger and tables do not belong together."""
+
+
+class MissingLedgerError(LedgerError):
+    """There is no ledger where there was one."""
+
+
+class OldLedgerError(LedgerError):
+    """The ledger is older than the tables, or than its inbox."""
+
+
+class ForeignLedgerError(LedgerError):
+    """The ledger is that of another store."""
 
 
 class DiskFullError(StoreError):

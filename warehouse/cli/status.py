@@ -31,6 +31,13 @@ def status(home: Home = DEFAULT_HOME, json: Json = False) -> None:
     for source in found.sources:
         if source.silent:
             show.out.print(source.words(found.now), markup=False, highlight=False, soft_wrap=True)
+    if found.copy_of:
+        show.out.print(
+            f"Copy: this store was copied from {found.copy_of}, and both give out the same package "
+            "numbers: do not put what both took in into one dataset. `mcw backup` and "
+            "`mcw restore` make a second store with an identity of its own.",
+            markup=False, highlight=False, soft_wrap=True,
+        )  # fmt: skip
     for fault in found.clock:
         show.out.print(f"Clock: {fault}", markup=False, highlight=False, soft_wrap=True)
 

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from schemas import FORMAT_VERSION
-from warehouse.errors import LedgerError
+from warehouse.errors import LedgerError, MissingLedgerError
+from warehouse.inbox.seal import GO_ON_WITHOUT, read_seal
 from warehouse.refusals import refusal
 from warehouse.sql import load_sql, load_statements
 
@@ -27,6 +28,7 @@ class Database:
     def __init__(self, folder: Path, connection: sqlite3.Connection) -> None:
         self.folder = folder
         self._connection = connection
+        self._file = _inode(folder)
         row = connection.execute(SQL["read_inbox"]).fetchone()
         self.inbox_id = str(row["inbox_id"])
         self._base = int(row["inbox_number"]) * NUMBERS_AN_INBOX
@@ -37,6 +39,8 @@ class Database:
 
         Raises LedgerError where it cannot be opened or has another format version.
         """
+        if not (folder / FILE_NAME).exists() and read_seal(folder):
+            raise MissingLedgerError(folder, "the ledger is not there", GO_ON_WITHOUT)
         with ExitStack() as stack:
             try:
                 connection = stack.enter_context(closing(connect(folder / FILE_NAME)))
@@ -56,7 +60,17 @@ class Database:
 
     @contextmanager
     def transaction(self) -> Iterator[sqlite3.Connection]:
-        """All of it or nothing, on disk when the `with` ends."""
+        """All of it or nothing, on disk when the `with` ends.
+
+        Raises LedgerError where another file was put in its place meanwhile: what
+        is written into the old one would be gone with this program.
+        """
+        if _inode(self.folder) != self._file:
+            raise LedgerError(
+                self.folder,
+                "the ledger was replaced while it was in use",
+                "end every program that uses this store, then start them again",
+            )
         self._connection.execute("BEGIN IMMEDIATE")
         try:
             yield self._connection
@@ -82,6 +96,13 @@ class Database:
     def seq_of(self, number: int) -> int:
         """The sequence of a package number."""
         return number - self._base
+
+
+def _inode(folder: Path) -> int | None:
+    try:
+        return (folder / FILE_NAME).stat().st_ino
+    except FileNotFoundError:
+        return None
 
 
 def connect(path: Path) -> sqlite3.Connection:

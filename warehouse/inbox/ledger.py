@@ -217,6 +217,11 @@ class Ledger:
         """Whether anything waits to be taken in; asked often, so it costs next to nothing."""
         return self._database.one("any_pending") is not None
 
+    def highest_package(self) -> int:
+        """The highest sequence ever given to a package."""
+        row = self._database.one("highest_package")
+        return int(row["packages"]) if row else 0
+
     def asked(self, question: str) -> list[dict[str, Any]]:
         """Rows of one of the ledger's named statements that only reads."""
         return [dict(row) for row in self._database.all(question)]

@@ -15,9 +15,9 @@ from pathlib import Path
 from typing import Any
 
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
-from warehouse.errors import LedgerError
-from warehouse.inbox.ledger import Ledger
+from warehouse.errors import LedgerError, MissingLedgerError, OldLedgerError
 from warehouse.inbox.payloads import payload_files
+from warehouse.inbox.seal import GO_ON_WITHOUT, check_seal, foreign
 from warehouse.refusals import refusal
 from warehouse.sql import load_statements
 from warehouse.store import Store
@@ -47,28 +47,56 @@ class OldPayload:
     """The file they lie in; None where the ledger itself holds them."""
 
 
-def check_ledger(store: Store, ledger: Ledger) -> None:
-    """Refuse a ledger that is older than the tables it commits into.
+def check_ledger(store: Store) -> None:
+    """Refuse a ledger that does not belong to the tables it commits into.
 
-    It would give numbers again that the tables have seen, and those commits
-    would be taken for made. Raises LedgerError.
+    One that is older would give numbers again that the tables have seen, and
+    those commits would be taken for made. One that knows of commits the tables
+    do not have would take what was never stored for stored. Raises LedgerError.
     """
     with Upkeep.open(store.inbox) as upkeep:
-        groups, packages = upkeep.highest_numbers()
-    for table in _COMMITTED_INTO:
-        log = store.table(table)
-        _refuse_older(store, log.committed(ledger.inbox_id), groups)
-        _refuse_older(store, log.committed(f"{ledger.inbox_id}/re-placed"), packages)
+        fault = ledger_fault(store, upkeep) or _ahead(store, lost_members(store, upkeep))
+    if fault is not None:
+        raise fault
 
 
-def _refuse_older(store: Store, seen: int, recorded: int) -> None:
-    if seen > recorded:
-        raise LedgerError(
+def lost_members(store: Store, upkeep: Upkeep) -> list[Member]:
+    """Packages in commits with readings that the ledger holds for made and the table never saw."""
+    made = store.table(READINGS).committed(upkeep.inbox_id)
+    return [one for one in upkeep.members_above(made) if one.committed and one.stored]
+
+
+def ledger_fault(store: Store, upkeep: Upkeep) -> LedgerError | None:
+    """Why a ledger is not the newest one of these tables; None where it is."""
+    made = max(store.table(table).committed(upkeep.inbox_id) for table in _COMMITTED_INTO)
+    if made < 0 and lost_members(store, upkeep):
+        return foreign(store.inbox)
+    groups, packages = upkeep.highest_numbers()
+    placed = f"{upkeep.inbox_id}/re-placed"
+    replaced = max(store.table(table).committed(placed) for table in _COMMITTED_INTO)
+    if made > groups or replaced > packages:
+        return OldLedgerError(
             store.inbox,
-            f"the ledger is older than the dataset (it has recorded {recorded}, "
-            f"the dataset holds commit {seen})",
-            "put the newest ledger back; if it is lost, run `mcw restore` with the newest backup",
+            f"the ledger is older than the dataset (it has recorded commit {groups} and package "
+            f"{packages}, the dataset holds commit {max(made, 0)} and package {max(replaced, 0)})",
+            GO_ON_WITHOUT,
         )
+    try:
+        check_seal(store.inbox, upkeep.inbox_id, packages)
+    except LedgerError as fault:
+        return fault
+    return None
+
+
+def _ahead(store: Store, unknown: Sequence[Member]) -> LedgerError | None:
+    if not unknown:
+        return None
+    return LedgerError(
+        store.inbox,
+        f"{len({member.number for member in unknown})} commits the ledger holds for made are not "
+        "in the dataset",
+        "`mcw check --mend` offers their packages again",
+    )
 
 
 class Upkeep:
@@ -87,7 +115,7 @@ class Upkeep:
         """The ledger in `folder`. Raises LedgerError where there is none, or it is damaged."""
         path = folder / "ledger.sqlite"
         if not path.exists():
-            raise LedgerError(path, "the ledger is not there", "restore the newest backup")
+            raise MissingLedgerError(path, "the ledger is not there", GO_ON_WITHOUT)
         try:
             with closing(sqlite3.connect(path, timeout=60, isolation_level=None)) as connection:
                 connection.row_factory = sqlite3.Row

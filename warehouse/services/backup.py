@@ -24,6 +24,7 @@ from schemas.tables.snapshots import SNAPSHOTS
 from warehouse.durable import sync_all, sync_folder
 from warehouse.errors import StoreError, StoreVersionError
 from warehouse.inbox.payloads import payload_files
+from warehouse.inbox.seal import renew_seal
 from warehouse.inbox.upkeep import Upkeep
 from warehouse.refusals import plain_refusals
 from warehouse.services.housekeeping import (
@@ -228,6 +229,7 @@ def _take_over(home: Path, identity: Path, seq: int) -> Restored:
         again = {*lost_packages(store, upkeep), *upkeep.recorded_while_received()}
         offer_again(store, upkeep, sorted(again))
         inbox_id = upkeep.renew_inbox()
+        renew_seal(store.inbox, inbox_id, upkeep.highest_numbers()[1])
         numbers = [upkeep.number_of(one) for one in sorted(again)]
     (home / _UNFINISHED).unlink()
     identity.replace(home / _IDENTITY)

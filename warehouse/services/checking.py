@@ -10,8 +10,7 @@ from schemas.tables import PUBLISHED_WITH_SNAPSHOT
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.snapshots import SNAPSHOTS
 from warehouse.errors import LedgerError
-from warehouse.inbox import Ledger
-from warehouse.inbox.upkeep import Upkeep, check_ledger
+from warehouse.inbox.upkeep import Upkeep, ledger_fault, lost_members
 from warehouse.refusals import plain_refusals
 from warehouse.store import Store
 from warehouse.store.checking import CheckedTables, Finding, check_tables, rows_of_packages
@@ -90,8 +89,8 @@ def _ledger(store: Store, checked: CheckedTables, before: _Counts) -> Iterator[F
         with Upkeep.open(store.inbox) as upkeep:
             yield from _ledger_itself(upkeep)
             if {t.name for t in (READINGS, SUPERSEDED, REJECTS)} <= checked.versions.keys():
-                with Ledger.open(store.inbox) as ledger:
-                    check_ledger(store, ledger)
+                if fault := ledger_fault(store, upkeep):
+                    raise fault
                 yield from _lost_commits(store, upkeep)
                 yield from _package_counts(store, checked, upkeep, before)
     except LedgerError as error:
@@ -115,9 +114,7 @@ def _ledger_itself(upkeep: Upkeep) -> Iterator[Finding]:
 
 def _lost_commits(store: Store, upkeep: Upkeep) -> Iterator[Finding]:
     """Commits with readings that the ledger holds for made and the table never saw."""
-    made = store.table(READINGS).committed(upkeep.inbox_id)
-    lost = [one for one in upkeep.members_above(made) if one.committed and one.stored]
-    if lost:
+    if lost := lost_members(store, upkeep):
         yield Finding(
             "fault",
             "ledger",

@@ -16,6 +16,7 @@ from warehouse.adapters import Decoding, adapter, decode
 from warehouse.errors import ClockError, DiskFullError
 from warehouse.inbox import Counts, Delivery, Ledger, Receipt
 from warehouse.inbox.payloads import clear_half_received
+from warehouse.inbox.seal import check_seal, renew_seal
 from warehouse.inbox.upkeep import check_ledger
 from warehouse.mapping import Mapping, load_mapping
 from warehouse.normalise import normalise, rejects
@@ -53,12 +54,17 @@ def only_committer(store: Store) -> Iterator[None]:
 def receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[Receipt]:
     """Take files in durably, in order, some at a time; nothing is decoded yet.
 
-    Raises ClockError where this machine's clock cannot be right, DiskFullError where
-    less disk is free than the setting `free_disk_mb` asks for, SourceMissingError for
-    a file that is not there or may not be read.
+    Raises LedgerError where the ledger is not the newest one, ClockError where this
+    machine's clock cannot be right, DiskFullError where less disk is free than the
+    setting `free_disk_mb` asks for, SourceMissingError for a file that is not there
+    or may not be read.
     """
     with plain_refusals(store.inbox):
-        return _receive(store, ledger, arrivals)
+        check_seal(store.inbox, ledger.inbox_id, ledger.highest_package())
+        try:
+            return _receive(store, ledger, arrivals)
+        finally:
+            renew_seal(store.inbox, ledger.inbox_id, ledger.highest_package())
 
 
 def _receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[Receipt]:
@@ -106,7 +112,7 @@ def commit_all(
     Raises LedgerError for a ledger older than the dataset it commits into.
     """
     with only_committer(store):
-        check_ledger(store, ledger)
+        check_ledger(store)
         replace_readings(store, ledger)
         outcomes = []
         for outcome in commit_pending(store, ledger, stored_placements(store)):
@@ -122,7 +128,7 @@ def finish_begun(store: Store, ledger: Ledger) -> None:
     time: whoever is about to change what counts, or where things belong, first
     lets it come to its end. Raises LedgerError as `commit_all` does.
     """
-    check_ledger(store, ledger)
+    check_ledger(store)
     replace_readings(store, ledger)
     for _ in commit_pending(store, ledger, stored_placements(store), only_begun=True):
         pass

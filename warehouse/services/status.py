@@ -15,6 +15,7 @@ from typing import Any
 from schemas.tables.readings import READINGS
 from warehouse import clock
 from warehouse.inbox import Ledger
+from warehouse.inbox.seal import original_of
 from warehouse.services.locks import at_work
 from warehouse.services.silence import Receipts, SourceReceipts, clock_faults
 from warehouse.store import Store
@@ -41,6 +42,7 @@ class Status:
     sources: list[SourceReceipts]
     clock: list[str]
     at_work: list[str]
+    copy_of: str | None
     disk_free: int
     store_bytes: int
 
@@ -78,6 +80,7 @@ def store_status(store: Store) -> Status:
         sources=sources,
         clock=faults,
         at_work=at_work(store),
+        copy_of=original_of(store.inbox),
         disk_free=shutil.disk_usage(store.home).free,
         store_bytes=_size(store.home),
     )

@@ -124,16 +124,14 @@ def test_an_old_ledger_copied_back_is_refused(plant: Plant, tmp_path: Path) -> N
         source.backup(old)
     source.close()
     old.close()
-    with Ledger.open(plant.store.inbox) as ledger:
-        check_ledger(plant.store, ledger)
+    check_ledger(plant.store)
     plant.take_in(2)
     for beside in plant.store.inbox.glob("ledger.sqlite*"):
         beside.unlink()
     shutil.copyfile(tmp_path / "old.sqlite", path)
-    with Ledger.open(plant.store.inbox) as ledger:
-        with pytest.raises(LedgerError, match="older than the dataset") as raised:
-            check_ledger(plant.store, ledger)
-        assert "mcw restore" in raised.value.remedy
+    with pytest.raises(LedgerError, match="older than the dataset") as raised:
+        check_ledger(plant.store)
+    assert "mcw check --mend" in raised.value.remedy
     assert ("ledger", "ledger") in {(f.table, f.check) for f in check_store(plant.store).faults}
 
 

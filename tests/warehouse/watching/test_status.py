@@ -28,6 +28,7 @@ def _received_at(site: Site, *times: dt.datetime) -> None:
             ledger.execute(
                 "UPDATE packages SET received_at = ? WHERE seq = ?", (time.isoformat(), seq)
             )
+            ledger.execute("UPDATE life SET at = ? WHERE seq = ?", (time.isoformat(), seq))
             ledger.execute("UPDATE sources SET received_at = ?", (time.isoformat(),))
 
 

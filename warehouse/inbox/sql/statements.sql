@@ -30,6 +30,9 @@ SELECT seq, ?1, 'duplicate', attempts, ?2 FROM packages WHERE seq = ?3
 INSERT INTO packages (source, sha256, mapping, file, bytes, received_at, state)
 VALUES (:source, :sha256, :mapping, :file, :bytes, :received_at, 'received')
 
+-- name: highest_package
+SELECT coalesce(max(seq), 0) AS packages FROM sqlite_sequence WHERE name = 'packages'
+
 -- name: newest_receipt
 SELECT received_at FROM packages WHERE mapping <> 're-placed' ORDER BY seq DESC LIMIT 1
 
