@@ -2,27 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 
 import pyarrow as pa
-import pyarrow.parquet as pq
 
 from schemas.tables.registry import REGISTRY
 from warehouse.registry.entities import current_entities
 from warehouse.registry.placements import placements
 from warehouse.store import Store
+from warehouse.store.files import read_rows
 
 
 def registry_events(store: Store, version: int | None = None) -> pa.Table:
     """Every event of the registry at a version of its table (the newest if none is given)."""
-    return _events([file.path for file in store.table(REGISTRY).files(version)])
-
-
-def _events(files: Sequence[Path]) -> pa.Table:
-    tables = [pq.read_table(path, schema=REGISTRY.arrow, partitioning=None) for path in files]
-    return pa.concat_tables([REGISTRY.arrow.empty_table(), *tables])
+    return read_rows(REGISTRY, (file.path for file in store.table(REGISTRY).files(version)))
 
 
 def stored_entities(store: Store, version: int | None = None) -> dict[str, pa.Table]:
@@ -38,4 +32,4 @@ def stored_placements(store: Store) -> pa.Table:
 @lru_cache(maxsize=4)
 def _placements(*files: Path) -> pa.Table:
     """By the files of a version: each is written once and never changed."""
-    return placements(current_entities(_events(files)))
+    return placements(current_entities(read_rows(REGISTRY, files)))

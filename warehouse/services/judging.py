@@ -10,7 +10,6 @@ from typing import Any
 import duckdb
 import pyarrow as pa
 import pyarrow.compute as pc
-import pyarrow.parquet as pq
 
 from schemas.columns import Table
 from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
@@ -22,6 +21,7 @@ from warehouse.query import open_session, run
 from warehouse.sql import load_sql
 from warehouse.store import Snapshot, Store
 from warehouse.store.delta import Commit, DataFile
+from warehouse.store.files import read_rows
 from warehouse.store.snapshot import newest, publish
 
 _APPLICATION = "judge"
@@ -87,8 +87,7 @@ def _previous(store: Store) -> pa.Table | None:
 
 
 def _read(table: Table, files: Sequence[DataFile]) -> pa.Table:
-    found = [pq.read_table(file.path, schema=table.arrow, partitioning=None) for file in files]
-    return pa.concat_tables([table.arrow.empty_table(), *found])
+    return read_rows(table, (file.path for file in files))
 
 
 def _unpublished_changes(store: Store) -> pa.Table:

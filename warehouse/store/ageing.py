@@ -12,23 +12,17 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
-import pyarrow as pa
-import pyarrow.parquet as pq
-
 from schemas.tables.snapshots import SNAPSHOTS
 from warehouse.clock import TOLERANCE
 from warehouse.errors import ClockError
+from warehouse.store.files import read_rows
 from warehouse.store.layout import Store
 
 
 def published_moments(store: Store) -> list[dt.datetime]:
     """When each published state was published, in their order."""
-    names = ["seq", "published_at"]
-    files = [
-        pq.read_table(file.path, columns=names, partitioning=None)
-        for file in store.table(SNAPSHOTS).files()
-    ]
-    rows = pa.concat_tables([SNAPSHOTS.arrow.empty_table().select(names), *files]).sort_by("seq")
+    files = (file.path for file in store.table(SNAPSHOTS).files())
+    rows = read_rows(SNAPSHOTS, files).sort_by("seq")
     moments: list[dt.datetime] = rows.column("published_at").to_pylist()
     return moments
 

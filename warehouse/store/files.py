@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import time
 import uuid
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -58,6 +58,12 @@ def _encode(path: Path, rows: pa.Table) -> None:
         write_statistics=True,
     ) as writer:
         writer.write_table(rows, row_group_size=_ROW_GROUP)
+
+
+def read_rows(table: Table, files: Iterable[Path]) -> pa.Table:
+    """All rows of small data files, in the table's columns and types, whoever wrote them."""
+    found = [pq.read_table(path, schema=table.arrow, partitioning=None) for path in files]
+    return pa.concat_tables([table.arrow.empty_table(), *found])
 
 
 def _statistics(table: Table, rows: pa.Table) -> dict[str, Any]:

@@ -14,12 +14,12 @@ from pathlib import Path
 
 import pyarrow as pa
 import pyarrow.compute as pc
-import pyarrow.parquet as pq
 
 from schemas.tables import TABLES
 from schemas.tables.snapshots import SNAPSHOTS
 from warehouse.errors import StoreError
 from warehouse.store.delta import DeltaLog
+from warehouse.store.files import read_rows
 from warehouse.store.history import data_files, read_history
 from warehouse.store.layout import Store
 
@@ -93,8 +93,7 @@ def oldest_needed(
 ) -> Needed:
     """What published states from that moment on need, the one in force then among them."""
     log = store.table(SNAPSHOTS)
-    files = [pq.read_table(file.path, partitioning=None) for file in log.files()]
-    rows = pa.concat_tables([SNAPSHOTS.arrow.empty_table(), *files]).sort_by("seq")
+    rows = read_rows(SNAPSHOTS, (file.path for file in log.files())).sort_by("seq")
     young = pc.greater_equal(rows.column("published_at"), pa.scalar(since))
     kept = rows.filter(young).to_pylist() + rows.filter(pc.invert(young)).to_pylist()[-1:]
     versions = dict(pinned or {})

@@ -15,6 +15,7 @@ from schemas.tables.readings import READINGS
 from schemas.tables.registry import REGISTRY
 from tests.warehouse.housekeeping.stores import Plant, append, publish_later, reading, rows_of
 from warehouse.errors import SettingsError
+from warehouse.inbox import Ledger
 from warehouse.inbox.upkeep import Upkeep
 from warehouse.services.housekeeping import Vacuumed, compact, vacuum
 from warehouse.settings import load_settings
@@ -80,6 +81,16 @@ def test_a_young_state_that_names_old_versions_keeps_their_files(
     publish_later(store, monkeypatch, _days(11))
     assert old_files(store, _days(15)) == []
     assert len(old_files(store, _days(30))) == 5
+
+
+def test_compacted_and_single_states_are_read_together(tmp_path: Path) -> None:
+    store = _compacted(tmp_path / "home", publish_after=True)
+    for _ in range(4):
+        publish(store, _days(0))
+    list(compact(store))
+    publish(store, _days(0))
+    Ledger.open(store.inbox).close()
+    assert vacuum(store, really=True).files == []
 
 
 def test_a_pinned_version_is_kept(tmp_path: Path) -> None:
