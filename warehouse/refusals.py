@@ -69,7 +69,7 @@ def refusal(error: Exception, place: Path) -> StoreError | None:
         return _no_room(where, number)
     if number in _NO_RIGHT:
         return _no_right(where, number)
-    if isinstance(error, duckdb.IOException):
+    if isinstance(error, duckdb.IOException) or (isinstance(error, DeltaError) and not number):
         return StoreError(where, _first_line(error), "run `mcw check`")
     if isinstance(error, (OSError, DeltaError)):
         why = os.strerror(number) if number else _first_line(error)

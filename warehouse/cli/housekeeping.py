@@ -9,10 +9,12 @@ from typing import Annotated
 import typer
 from rich.text import Text
 
+from schemas.tables import TABLES
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.inbox import Ledger
 from warehouse.services import housekeeping
+from warehouse.services.adopting import GoingOn, go_on, plan_going_on
 from warehouse.services.backup import back_up
 from warehouse.services.backup import restore as restore_backup
 from warehouse.services.checking import Report, check_store
@@ -20,6 +22,7 @@ from warehouse.services.migrating import migrate as migrate_store
 from warehouse.services.migrating import plan_migration
 from warehouse.store import Store, open_store
 from warehouse.store.compaction import Compacted
+from warehouse.store.history import torn_entries
 
 _UNSOUND = 6
 
@@ -79,7 +82,11 @@ def vacuum(
 def check(
     home: Home = DEFAULT_HOME,
     mend: Annotated[
-        bool, typer.Option("--mend", help="Move a torn commit at the tip of a log aside.")
+        bool,
+        typer.Option(
+            "--mend",
+            help="Move a torn commit at the tip of a log aside; go on without a lost ledger.",
+        ),
     ] = False,
     json: Json = False,
 ) -> None:
@@ -98,17 +105,39 @@ def check(
         raise typer.Exit(_UNSOUND)
 
 
+def _go_on(store: Store, plan: GoingOn) -> None:
+    _note(f"{store.inbox}: {plan.why}")
+    found = plan.adoption
+    if found is None:
+        _note("A new ledger is begun. Readings stay as they are.")
+    else:
+        _note(
+            f"This ledger goes on under a new identity: {len(found.unknown):,} packages are "
+            f"recorded from the dataset, {len(found.again):,} are offered again, "
+            f"{len(found.corrected) + len(found.states):,} corrected."
+        )
+    if plan.lost:
+        _note(f"{show.counted(plan.lost, 'package')} had been received and left no readings.")
+    _note("Send again what was sent lately: what is there already is recognised and not doubled.")
+    go_on(store, plan)
+
+
 def _mend(store: Store) -> None:
+    """Torn logs first: a table that is torn cannot tell anything else."""
+    torn = any(torn_entries(store.tables / name) for name in TABLES)
+    going_on = None if torn else plan_going_on(store)
+    if going_on:
+        _go_on(store, going_on)
     plan = housekeeping.plan_mending(store)
     for table, entries in plan.torn.items():
         _note(f"{table}: torn at the tip: {', '.join(path.name for path in entries)}")
     for number, file in plan.again.items():
         _note(f"offered again: package {number} ({file})")
-    if not plan.torn and not plan.again:
+    if plan.torn or plan.again:
+        for path in housekeeping.mend(store, plan):
+            _note(f"moved to {path}")
+    elif not going_on:
         _note("Nothing to mend.")
-        return
-    for path in housekeeping.mend(store, plan):
-        _note(f"moved to {path}")
 
 
 def _note(text: str) -> None:

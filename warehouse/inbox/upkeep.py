@@ -127,6 +127,18 @@ class Upkeep:
     def _all(self, statement: str, values: Any = ()) -> list[sqlite3.Row]:
         return self._connection.execute(_SQL[statement], values).fetchall()
 
+    @contextmanager
+    def transaction(self) -> Iterator[sqlite3.Connection]:
+        """All of it or nothing."""
+        self._connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield self._connection
+            self._connection.execute("COMMIT")
+        except BaseException:
+            if self._connection.in_transaction:
+                self._connection.execute("ROLLBACK")
+            raise
+
     def damage(self) -> str | None:
         """What SQLite finds wrong with the file; None where it is sound."""
         try:
@@ -166,12 +178,15 @@ class Upkeep:
         Commits recorded under the old identity are forgotten; packages that
         still need one must have been offered again before.
         """
+        with self.transaction() as ledger:
+            return self.renew_inbox_in(ledger)
+
+    def renew_inbox_in(self, ledger: sqlite3.Connection) -> str:
+        """The same, as a part of a transaction."""
         identity = str(uuid.uuid4())
-        self._connection.execute("BEGIN IMMEDIATE")
-        for statement in ("forget_members", "forget_commits"):
-            self._connection.execute(_SQL[statement])
-        self._connection.execute(_SQL["renew_inbox"], (identity,))
-        self._connection.execute("COMMIT")
+        for statement in ("forget_members", "forget_commits", "forget_placed_by"):
+            ledger.execute(_SQL[statement])
+        ledger.execute(_SQL["renew_inbox"], (identity,))
         return identity
 
     def offer_again(self, packages: Mapping[int, tuple[int, int]]) -> None:
@@ -179,13 +194,12 @@ class Upkeep:
 
         The counts are accepted and revised; what is stored is not stored again.
         """
-        self._connection.execute("BEGIN IMMEDIATE")
-        for seq, (accepted, revised) in packages.items():
-            self._connection.execute(_SQL["forget_groups"], (seq,))
-            values = {"seq": seq, "accepted": accepted, "revised": revised}
-            self._connection.execute(_SQL["offer_again"], values)
-        self._connection.execute(_SQL["forget_placed_by"])
-        self._connection.execute("COMMIT")
+        with self.transaction() as ledger:
+            for seq, (accepted, revised) in packages.items():
+                ledger.execute(_SQL["forget_groups"], (seq,))
+                values = {"seq": seq, "accepted": accepted, "revised": revised}
+                ledger.execute(_SQL["offer_again"], values)
+            ledger.execute(_SQL["forget_placed_by"])
 
     def counts(self) -> dict[int, tuple[str, int, int]]:
         """State, attempts and readings stored (accepted and revised) of each package sequence."""

@@ -15,7 +15,7 @@ from warehouse import clock
 from warehouse.durable import sync_folder
 from warehouse.errors import StoreError
 from warehouse.inbox import Ledger
-from warehouse.inbox.upkeep import OldPayload, Upkeep
+from warehouse.inbox.upkeep import OldPayload, Upkeep, lost_members
 from warehouse.services.ingest import only_committer
 from warehouse.services.locks import holding
 from warehouse.services.stopping import Stop
@@ -135,7 +135,7 @@ def plan_mending(store: Store) -> Mending:
             )
     with Upkeep.open(store.inbox) as upkeep:
         files = upkeep.file_names()
-        lost = lost_packages(store, upkeep, torn) if torn else []
+        lost = lost_packages(store, upkeep, torn) if torn or lost_members(store, upkeep) else []
         waiting = upkeep.recorded_while_received() if torn else []
         again = {upkeep.number_of(seq): files[seq] for seq in sorted({*lost, *waiting})}
     return Mending(torn, again)

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from warehouse import clock
 from warehouse.errors import BusyError, WarehouseError
 from warehouse.inbox import Ledger
+from warehouse.inbox.upkeep import check_ledger
 from warehouse.refusals import plain_refusals
 from warehouse.services.committing import Outcome
 from warehouse.services.housekeeping import compact, compress_payloads, vacuum
@@ -47,7 +48,10 @@ def only_runner(store: Store, wait: bool) -> Iterator[None]:
 
 @dataclass(slots=True)
 class Runner:
-    """The steps of the background process; `say` hears what a person wants to know."""
+    """The steps of the background process; `say` hears what a person wants to know.
+
+    Raises LedgerError where the ledger does not belong to the dataset.
+    """
 
     store: Store
     ledger: Ledger
@@ -59,6 +63,9 @@ class Runner:
     _vacuum_at: float = 0.0
     _look_at: float = 0.0
     _trouble: WarehouseError | None = None
+
+    def __post_init__(self) -> None:
+        check_ledger(self.store)
 
     def run(self, stop: Stop) -> None:
         """Work until asked to stop. Trouble is said once and tried again, ever more slowly."""

@@ -1,0 +1,9 @@
+-- purpose: the highest sequence of one inbox that the dataset has seen, with readings or without
+-- grain: one row
+SELECT coalesce(max(package), $base) - $base AS seq
+FROM (
+    SELECT package FROM readings
+    UNION ALL SELECT package FROM rejects
+    UNION ALL SELECT ended_by FROM superseded
+)
+WHERE package > $base AND package < $base + 1_000_000_000
