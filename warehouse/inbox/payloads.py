@@ -7,11 +7,10 @@ housekeeping compresses them once the package was taken in.
 from __future__ import annotations
 
 import hashlib
-import os
 import shutil
 import sqlite3
-import tempfile
 import time
+import uuid
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -84,24 +83,20 @@ class Payloads:
         """Keep a large payload, durably; what was copied counts, should the file have changed."""
         if payload.content is not None:
             return payload
-        (self._database.folder / "payloads").mkdir(exist_ok=True)
-        with tempfile.NamedTemporaryFile(
-            dir=self._database.folder / "payloads", prefix=_ARRIVING, delete=False
-        ) as target:
-            copy = Path(target.name)
-            try:
-                with path.open("rb") as source:
-                    shutil.copyfileobj(source, target, 1 << 20)
-                target.flush()
-                os.fsync(target.fileno())
-                with copy.open("rb") as stream:
-                    digest = hashlib.file_digest(stream, "sha256").hexdigest()
-                kept = payload_files(self._database.folder, digest)[0]
-                kept.parent.mkdir(exist_ok=True)
-                copy.replace(kept)
-            except BaseException:
-                copy.unlink(missing_ok=True)
-                raise
+        folder = self._database.folder / "payloads"
+        folder.mkdir(exist_ok=True)
+        copy = folder / f"{_ARRIVING}{uuid.uuid4().hex}"
+        try:
+            shutil.copyfile(path, copy)
+            sync_file(copy)
+            with copy.open("rb") as stream:
+                digest = hashlib.file_digest(stream, "sha256").hexdigest()
+            kept = payload_files(self._database.folder, digest)[0]
+            kept.parent.mkdir(exist_ok=True)
+            copy.replace(kept)
+        except BaseException:
+            copy.unlink(missing_ok=True)
+            raise
         sync_folder(kept.parent)
         sync_folder(kept.parent.parent)
         return Payload(digest, kept.stat().st_size, None)
