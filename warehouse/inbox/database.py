@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 import sqlite3
 import uuid
@@ -45,9 +46,10 @@ class Database:
             try:
                 connection = stack.enter_context(closing(connect(folder / FILE_NAME)))
                 _check_version(folder, connection)
-                connection.execute("PRAGMA journal_mode = WAL")
-                connection.executescript(load_sql("warehouse.inbox.sql", "tables"))
-                _identify(connection)
+                if not _is_for_reading_only(folder / FILE_NAME):
+                    connection.execute("PRAGMA journal_mode = WAL")
+                    connection.executescript(load_sql("warehouse.inbox.sql", "tables"))
+                    _identify(connection)
                 database = cls(folder, connection)
             except sqlite3.Error as error:
                 raise refusal(error, folder) or error from error
@@ -106,11 +108,24 @@ def _inode(folder: Path) -> int | None:
 
 
 def connect(path: Path) -> sqlite3.Connection:
-    """A connection that waits for others, returns rows by name, and syncs what it commits."""
-    connection = sqlite3.connect(path, timeout=60, isolation_level=None)
+    """A connection that waits for others, returns rows by name, and syncs what it commits.
+
+    In a folder that may only be read, it reads.
+    """
+    if _is_for_reading_only(path):
+        # Without changes beside it nobody writes the file, and SQLite need not make any either.
+        mode = "ro" if path.with_name(f"{path.name}-wal").exists() else "ro&immutable=1"
+        address = f"{path.resolve().as_uri()}?mode={mode}"
+        connection = sqlite3.connect(address, timeout=60, isolation_level=None, uri=True)
+    else:
+        connection = sqlite3.connect(path, timeout=60, isolation_level=None)
     connection.row_factory = sqlite3.Row
     connection.execute("PRAGMA synchronous = FULL")
     return connection
+
+
+def _is_for_reading_only(path: Path) -> bool:
+    return path.exists() and not os.access(path.parent, os.W_OK)
 
 
 def format_version(connection: sqlite3.Connection) -> int | None:

@@ -16,6 +16,7 @@ from typing import Any
 
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from warehouse.errors import LedgerError, MissingLedgerError, OldLedgerError
+from warehouse.inbox.database import connect
 from warehouse.inbox.payloads import payload_files
 from warehouse.inbox.seal import GO_ON_WITHOUT, check_seal, foreign
 from warehouse.refusals import refusal
@@ -117,9 +118,7 @@ class Upkeep:
         if not path.exists():
             raise MissingLedgerError(path, "the ledger is not there", GO_ON_WITHOUT)
         try:
-            with closing(sqlite3.connect(path, timeout=60, isolation_level=None)) as connection:
-                connection.row_factory = sqlite3.Row
-                connection.execute("PRAGMA synchronous = FULL")
+            with closing(connect(path)) as connection:
                 yield cls(folder, connection)
         except sqlite3.Error as error:
             raise refusal(error, path) or error from error

@@ -65,7 +65,10 @@ def _read_folder(folder: Path, faults: list[str]) -> dict[str, Sheet]:
         try:
             text = path.read_text(encoding="utf-8-sig")
             numbered = list(_numbered(text))
-        except (OSError, UnicodeDecodeError, csv.Error) as error:
+        except OSError as error:
+            why = error.strerror or str(error)
+            raise SourceMissingError(str(path), why, "a readable file is needed") from error
+        except (UnicodeDecodeError, csv.Error) as error:
             faults.append(f"{path.name}: not readable as UTF-8 text: {error}")
             continue
         header = [cell.strip() for cell in numbered[0][1]] if numbered else []

@@ -55,6 +55,7 @@ class Watch:
     _receipts: Receipts = field(init=False)
     _untold: list[tuple[int, Path]] = field(default_factory=list)
     _unjudged: bool = True
+    _tally: Watched = field(default_factory=Watched)
     _silent: set[str] = field(default_factory=set)
     _said: set[str] = field(default_factory=set)
     _clock_wrong: bool = False
@@ -100,17 +101,17 @@ class Watch:
 
     def _look(self, stop: Stop) -> Watched:
         """One look at the folder. What stands in the way of all files may pass by the next one."""
-        total = Watched()
+        self._tally = Watched()
         try:
             with plain_refusals(self.store.home), suppress(StopAskedError):
                 for files in self._batches():
                     stop.leave_if_asked()
-                    total += self._take(files, stop)
+                    self._take(files, stop)
                 self._speak_of_silence()
             self._trouble = None
         except WarehouseError as error:
             self._trouble = error
-        return total
+        return self._tally
 
     def _batches(self) -> Iterator[Sequence[Path]]:
         """Complete files, some at a time; none at a time where only something is left to do."""
@@ -120,21 +121,20 @@ class Watch:
         if self._untold or self._unjudged:
             yield []
 
-    def _take(self, files: Sequence[Path], stop: Stop) -> Watched:
-        taken = repeated = unread = 0
+    def _take(self, files: Sequence[Path], stop: Stop) -> None:
         for path in files:
             if stop.asked:
                 break
             try:
                 (receipt,) = receive(self.store, self.ledger, [Arrival(path, self.mapping)])
             except SourceMissingError as error:
-                unread += self._complain(path, error.message)
+                self._tally += Watched(unread=self._complain(path, error.message))
             else:
                 self._untold.append((receipt.package, path))
-                taken += not receipt.repeated
-                repeated += receipt.repeated
+                again = receipt.repeated
+                self._tally += Watched(taken=int(not again), repeated=int(again))
                 self.folder.done(path)
-        return Watched(taken, repeated, self._commit(stop), unread)
+        self._commit(stop)
 
     def _complain(self, path: Path, message: str) -> int:
         """A file that cannot be read now: said once and tried again; 1 the first time."""
@@ -144,8 +144,8 @@ class Watch:
         self.say(message)
         return 1
 
-    def _commit(self, stop: Stop) -> int:
-        """Commit what was received, judge if anything was committed; returns how many failed.
+    def _commit(self, stop: Stop) -> None:
+        """Commit what was received, judge if anything was committed.
 
         What trouble came in between of is done by the next call.
         """
@@ -153,16 +153,14 @@ class Watch:
             self._unjudged = True
             with suppress(StopAskedError):
                 commit_all(self.store, self.ledger, lambda _: stop.leave_if_asked())
-        failed = 0
         while self._untold:
             number, path = self._untold[0]
-            failed += self._close(path, self.ledger.package(number))
+            self._tally += Watched(failed=self._close(path, self.ledger.package(number)))
             del self._untold[0]
         if self._unjudged and not stop.asked:
             if is_behind(self.store):
                 judge_now(self.store)
             self._unjudged = False
-        return failed
 
     def _close(self, path: Path, package: Package) -> bool:
         """Say what became of a file and move it where it should go; whether it failed."""
