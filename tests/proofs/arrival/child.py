@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import signal
 import sys
@@ -13,10 +14,11 @@ from typing import Any
 
 import warehouse.store.compaction as compaction
 import warehouse.store.delta as delta
-from warehouse.errors import StoreConflictError, StoreError
+from warehouse.errors import BusyError, StoreConflictError, StoreError
 from warehouse.inbox import Ledger
 from warehouse.inbox.database import Database
 from warehouse.inbox.groups import Groups
+from warehouse.inbox.payloads import Payloads
 from warehouse.services.housekeeping import compact
 from warehouse.services.ingest import Arrival, commit_all, only_committer, receive, replay
 from warehouse.services.registry import import_registry
@@ -41,6 +43,7 @@ class Order:
 
 def act(order: Order) -> None:
     """Do what is ordered, or die trying."""
+    logging.disable()  # who waits for whom is told a thousand times
     if order.step:
         _arm(order.step, order.count)
     store = open_store(Path(order.home), _SETTINGS)
@@ -48,17 +51,16 @@ def act(order: Order) -> None:
         try:
             _ACTIONS[order.action](store, ledger, *order.arguments)
         except StoreError as error:
-            if not _is_refusal(error):
+            if not _is_refusal(order.action, error):
                 raise
             sys.exit(REFUSED)
 
 
-def _is_refusal(error: StoreError) -> bool:
-    """Whether someone else was at it, or had already done it."""
-    words = f"{error.why}; {error.remedy}"
-    return isinstance(error, StoreConflictError) or any(
-        said in words for said in ("by another program", "only a package that is")
-    )
+def _is_refusal(action: str, error: StoreError) -> bool:
+    """Whether someone else was at it, or had already done it: that may be refused, no more."""
+    if action == "compact":
+        return isinstance(error, (BusyError, StoreConflictError))
+    return action in ("retract", "undo") and "only a package that is" in error.remedy
 
 
 def _receive(store: Store, ledger: Ledger, *files: str) -> None:
@@ -89,8 +91,9 @@ def _undo(store: Store, ledger: Ledger, number: str) -> None:
         retract(store, ledger, int(number), undo=True, dry_run=False)
 
 
-def _replay(_: Store, ledger: Ledger) -> None:
-    replay(ledger)
+def _replay(store: Store, ledger: Ledger) -> None:
+    with only_committer(store):
+        replay(ledger)
 
 
 def _register(store: Store, _: Ledger, folder: str) -> None:
@@ -108,6 +111,7 @@ _ACTIONS: Mapping[str, Callable[..., None]] = {
 }
 
 _MOMENTS: Mapping[str, tuple[Any, str]] = {
+    "payload": (Payloads, "copy_large"),
     "receipt": (Ledger, "receive_all"),
     "group": (Groups, "plan"),
     "counts": (Groups, "record"),
@@ -131,7 +135,7 @@ def _sides(*names: str) -> tuple[str, ...]:
 
 
 STEPS: Mapping[str, tuple[str, ...]] = {
-    "receive": ("receipt-after", "transaction", "receipt-before"),
+    "receive": ("receipt-after", "transaction", "payload-after", "receipt-before"),
     "commit": _sides(*_COMMIT),
     "compact": _sides("exchange", "file")[:-1],
     "retract": _sides(*_RETRACT),

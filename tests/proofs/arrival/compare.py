@@ -41,6 +41,8 @@ class Comparison:
         current, stored, refused = (self._ask(name) for name in ("current", "stored", "refused"))
         self._current(current)
         self._stored({self._row(row) for row in stored}, len(stored))
+        entries = Counter(self._row(row) for row in self._ask("ended"))
+        self._count("doubled", [f"{row} is ended {n} times" for row, n in entries.items() if n > 1])
         for number, (package, sent) in self.packages.items():
             account = self.expected.accounts[sent.name]
             listed = [(row["row"], row["reason"]) for row in refused if row["package"] == number]

@@ -16,7 +16,7 @@ import time
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import cycle
 from multiprocessing import connection, forkserver, get_context
 from multiprocessing.context import ForkServerContext, SpawnContext
@@ -92,37 +92,46 @@ class Stage:
 
     def together(self, home: Path, actions: Sequence[Sequence[str]], disturb: float) -> list[bool]:
         """Start actions almost at once, disturb that share of them; whether each ended well."""
+        return self._run([self._disturb(str(home), action, disturb) for action in actions])
+
+    def kill_at(self, step: str, home: Path, action: str) -> None:
+        """One action alone, killed at a step if it passes it."""
+        self._run([(Order(str(home), action, step=step), None)])
+
+    def _disturb(
+        self, home: str, action: Sequence[str], share: float
+    ) -> tuple[Order, float | None]:
+        """An action undisturbed, killed at the next step of its steps, or after so many seconds."""
+        name, *arguments = action
+        order = Order(home, name, tuple(arguments))
+        if self.chance.random() >= share:
+            return order, None
+        if self.chance.random() < 0.25:
+            return order, self.chance.random() * self._usual.get(name, 0.5)
+        count = self.chance.choice((1, 1, 1, 2, 3))
+        return replace(order, step=next(self._steps[name]), count=count), None
+
+    def _run(self, orders: Sequence[tuple[Order, float | None]]) -> list[bool]:
         running: dict[int, _Running] = {}
-        for action, *arguments in actions:
-            one = self._start(str(home), action, tuple(arguments), disturb)
+        for order, kill_after in orders:
+            one = self._start(order, kill_after)
             running[one.process.sentinel] = one
             time.sleep(self.chance.random() * _APART)
-        order = list(running)
+        in_order = list(running)
         ended: dict[int, bool] = {}
         while running:
             for sentinel in connection.wait(list(running), self._pause(running)):
                 assert isinstance(sentinel, int)
                 ended[sentinel] = self._end(running.pop(sentinel))
-        return [ended[sentinel] for sentinel in order]
+        return [ended[sentinel] for sentinel in in_order]
 
-    def _start(
-        self, home: str, action: str, arguments: tuple[str, ...], disturb: float
-    ) -> _Running:
-        """One process: undisturbed, killed at a step it passes, or killed at a random moment."""
-        step = kill_after = None
-        count = 1
-        if self.chance.random() < disturb:
-            if self.chance.random() < 0.75:
-                step = next(self._steps[action])
-                count = self.chance.choice((1, 1, 1, 2, 3))
-            else:
-                kill_after = self.chance.random() * self._usual.get(action, 0.5)
-        order = Order(home, action, arguments, step, count)
+    def _start(self, order: Order, kill_after: float | None) -> _Running:
         process = self.context.Process(target=act, args=(order,))
         process.start()
         self.tally.started += 1
         begun = time.monotonic()
-        return _Running(process, order, begun, kill_after and begun + kill_after)
+        kill_at = None if kill_after is None else begun + kill_after
+        return _Running(process, order, begun, kill_at)
 
     def _pause(self, running: dict[int, _Running]) -> float:
         """Kill what is due; seconds until the next is."""

@@ -59,6 +59,7 @@ class Round:
     stage: Stage
     chance: random.Random
     store: Store = field(init=False)
+    _replays: list[Action] = field(default_factory=list)
     _withdrawn: set[int] = field(default_factory=set)
     _ever_withdrawn: set[int] = field(default_factory=set)
 
@@ -69,15 +70,17 @@ class Round:
         world = make_world(self.chance, _PACKAGES)
         files = self._write(world)
         late = self.chance.random() < 0.5
-        third = len(files) // 3
-        self._together(self._hand_over(files[:third]))
-        self._together(self._hand_over(files[: 2 * third]))
-        self._withdraw(self._hand_over(files))
-        if late:
-            self._register_late()
-        self._withdraw([["replay"], ["receive", *files], ["commit"], ["compact"]])
-        self._bring_back()
-        for action in (["receive", *files], ["commit"], ["replay"], ["commit"]):
+        if late or self.chance.random() < 0.3:  # a replay judges all anew: not in every round
+            self._replays = [["replay"]]
+        events = [self._withdraw, self._withdraw, *([self._register_late] if late else [])]
+        self.chance.shuffle(events)
+        for number, event in enumerate([*events, self._bring_back], start=1):
+            share = len(files) // (len(events) + 1)
+            self._hand_over(files[: number * share])
+            if self.chance.random() < 0.6:
+                self._leave_half_done(files[: number * share + 2])
+            event()
+        for action in (["receive", *files], ["commit"], *self._replays, ["commit"]):
             self._until_done(action)
         self._compare(world, late)
 
@@ -88,24 +91,29 @@ class Round:
             (sent / one.name).write_text(one.text, encoding="utf-8")
         return [str(sent / one.name) for one in world]
 
-    def _hand_over(self, files: Sequence[str]) -> list[Action]:
+    def _hand_over(self, files: Sequence[str]) -> None:
         """Two receivers, two would-be committers and two would-be compactors."""
         shuffled = self.chance.sample(files, len(files))
         receivers = [["receive", *files], ["receive", *shuffled]]
-        return [*receivers, ["commit"], ["commit"], ["compact"], ["compact"]]
+        self._together([*receivers, ["commit"], ["commit"], ["compact"], ["compact"]])
+
+    def _leave_half_done(self, files: Sequence[str]) -> None:
+        """More arrives, and its commit has ended what it revises when it dies."""
+        self._until_done(["receive", *files])
+        self.stage.kill_at("superseded-after", self.store.home, "commit")
 
     def _register_late(self) -> None:
         """A device is registered at last: what it said before is replayed, at once and later."""
         register = ["register", str(self.folder / "registry-late")]
-        self._together([register, ["replay"], ["commit"], ["commit"], ["compact"]])
+        self._beside([register, *self._replays])
         self._until_done(register)
 
-    def _withdraw(self, beside: Sequence[Action]) -> None:
+    def _withdraw(self) -> None:
         """Withdraw up to two packages, each of them twice at once, while other things go on."""
         able = [p.number for p in self._packages() if p.counts.accepted + p.counts.revised]
         able = [number for number in able if number not in self._ever_withdrawn]
         chosen = self.chance.sample(able, min(len(able), self.chance.choice((0, 1, 1, 2))))
-        self._together([*beside, *(["retract", str(n)] for n in chosen for _ in range(2))])
+        self._beside([["retract", str(n)] for n in chosen for _ in range(2)])
         for number in chosen:
             self._until_state(["retract", str(number)], lambda state: state == "retracted")
         self._withdrawn |= set(chosen)
@@ -114,11 +122,15 @@ class Round:
     def _bring_back(self) -> None:
         """Some withdrawn packages are brought back, each of them twice at once."""
         chosen = [number for number in sorted(self._withdrawn) if self.chance.random() < 0.5]
-        asked = [["undo", str(number)] for number in chosen for _ in range(2)]
-        self._together([*asked, ["commit"], ["replay"], ["compact"], ["compact"]])
+        self._beside([["undo", str(n)] for n in chosen for _ in range(2)] + self._replays)
         for number in chosen:
             self._until_state(["undo", str(number)], lambda state: state != "retracted")
         self._withdrawn -= set(chosen)
+
+    def _beside(self, actions: Sequence[Action]) -> None:
+        """Actions beside committers and compactors, whichever comes first."""
+        all_actions = [*actions, ["commit"], ["commit"], ["compact"], ["compact"]]
+        self._together(self.chance.sample(all_actions, len(all_actions)))
 
     def _together(self, actions: Sequence[Action], disturb: float = _DISTURBED) -> list[bool]:
         return self.stage.together(self.store.home, actions, disturb)

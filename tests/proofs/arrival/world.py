@@ -20,6 +20,7 @@ WHATS = ("velocity", "temperature")
 CHANNELS = ("1", "2")
 BLANK = "--"
 _STRANGER = "stranger"
+_MANY = 40_000
 _SLOTS = 72
 """Times of readings, forty minutes apart: two days in two months."""
 
@@ -123,6 +124,8 @@ def _lines(chance: random.Random, source: str) -> Iterator[Line | str]:
                 yield Line(slot, line.device, line.channel, _values(chance, slot))
         if chance.random() < 0.05:
             yield f"garbage {slot}"
+    if chance.random() < 0.1:
+        yield "garbage " * _MANY  # more bytes than the ledger itself keeps
 
 
 def _line(chance: random.Random, source: str, slot: int) -> Line:
