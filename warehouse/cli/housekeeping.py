@@ -153,10 +153,10 @@ def _show_report(report: Report) -> None:
     for finding in report.findings:
         word = "FAULT" if finding.severity == "fault" else "note"
         head = f"{word}  {finding.table}, {finding.check}: {finding.detail} ({finding.count:,})"
-        show.out.print(Text(head, style="red" if word == "FAULT" else ""))
+        show.out.print(Text(head, style="red" if word == "FAULT" else ""), soft_wrap=True)
         for one in finding.sample:
-            show.out.print(Text(f"    {one}"))
-        show.out.print(Text(f"    What to do: {finding.remedy}"))
+            show.out.print(Text(f"    {one}"), soft_wrap=True)
+        show.out.print(Text(f"    What to do: {finding.remedy}"), soft_wrap=True)
     if not report.faults:
         show.out.print("The store is sound.")
 

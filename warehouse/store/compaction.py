@@ -60,8 +60,11 @@ class Plan:
 def compact_table(store: Store, table: Table) -> Iterator[Compacted]:
     """Compact the partitions of a table that have more small files than the setting allows."""
     log = store.table(table)
-    for plan in plan_compaction(log, store.settings.compact_files, store.settings.chunk_rows):
-        yield carry_out(store, log, plan)
+    while plans := plan_compaction(
+        log, store.settings.compact_files, store.settings.chunk_rows
+    ):  # what was merged may be worth merging with larger files now
+        for plan in plans:
+            yield carry_out(store, log, plan)
 
 
 def plan_compaction(log: DeltaLog, most_files: int, most_rows: int) -> list[Plan]:
