@@ -74,7 +74,12 @@ READINGS = Table(
             required=True,
             codes="TS_PRECISION",
         ),
-        Column("received_at", "timestamp", "time of durable receipt here, UTC", required=True),
+        Column(
+            "received_at",
+            "timestamp",
+            "time of durable receipt here, UTC; never before that of the receipt before it",
+            required=True,
+        ),
         Column(
             "issued_at",
             "timestamp",
@@ -178,7 +183,12 @@ REJECTS = Table(
         Column("channel", "string", "channel or stop as sent, where that could be read"),
         Column("ts_text", "string", "time as sent, where that could be read"),
         Column("mapping", "string", "version of the mapping in force", required=True),
-        Column("received_at", "timestamp", "time of durable receipt here, UTC", required=True),
+        Column(
+            "received_at",
+            "timestamp",
+            "time of durable receipt here, UTC; never before that of the receipt before it",
+            required=True,
+        ),
         Column(
             "attempt",
             "int32",

@@ -157,7 +157,11 @@ class Runner:
         if time.monotonic() < self._vacuum_at:
             return
         self._vacuum_at = time.monotonic() + _VACUUM_SECONDS
-        done = vacuum(self.store, really=True)
+        try:
+            done = vacuum(self.store, really=True)
+        except BusyError:  # whoever does housekeeping now: soon again
+            self._vacuum_at = time.monotonic() + _COMPACT_SECONDS
+            return
         if done.files or done.payloads:
             self.say(
                 f"removed what is past its retention: {len(done.files):,} replaced files, "
