@@ -1,11 +1,14 @@
--- purpose: refused items that have not become readings since, a few of each reason
+-- purpose: refused items that have not become readings since, a few of each source and reason
 -- grain: one row a refused item
-SELECT rejects.* FROM rejects_newest AS rejects
-ANTI JOIN readings USING (package, row)
-WHERE NOT list_contains($closed::BIGINT[], package)
-    AND source = coalesce($source::VARCHAR, source)
-    AND reason = coalesce($reason::VARCHAR, reason)
+WITH still_open AS (
+    SELECT rejects.* FROM rejects_newest AS rejects
+    ANTI JOIN readings USING (package, row)
+    WHERE NOT list_contains($closed::BIGINT[], package)
+        AND source = coalesce($source::VARCHAR, source)
+        AND reason = coalesce($reason::VARCHAR, reason)
+)
+SELECT * FROM still_open
 QUALIFY row_number() OVER (PARTITION BY source, reason ORDER BY package, row)
-    <= greatest(1, $shown / 5)
+    <= greatest(1, $shown // (SELECT count(DISTINCT (source, reason)) FROM still_open))
 ORDER BY source, reason, package, row
 LIMIT $shown
