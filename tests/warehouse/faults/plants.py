@@ -30,11 +30,11 @@ from warehouse.store import Store, open_store
 
 READINGS_A_FILE = 40
 SETTINGS = {
-    "clock": "data",
     "free_disk_mb": 0,
     "compact_files": 2,
     "commit_seconds": 0,
     "idle_seconds": 0.1,
+    "threads": 1,
 }
 
 

@@ -24,26 +24,26 @@ def sent(tmp_path: Path) -> Sent:
 
 
 def test_a_suspended_writer_is_waited_for_by_name_and_waiting_can_be_stopped(
-    tmp_path: Path, sent: Sent
+    tmp_path: Path, sent: Sent, bounded: Confined
 ) -> None:
-    first, second = sent.ingest(sent.file(0)), sent.ingest(sent.file(1))
-    sent.receive(sent.file(2))
+    home: list[str | Path] = ["--home", sent.home]
+    first = sent.ingest(sent.file(0))
+    sent.receive(sent.file(1))
     with (
         Background(tmp_path / "first", *first, hold=_IN_THE_MIDDLE) as suspended,
-        Background(tmp_path / "second", *second) as patient,
-        Background(tmp_path / "third", "run", "--home", sent.home) as stopped,
+        Background(tmp_path / "second", "run", *home) as waiting,
     ):
         suspended.signal(signal.SIGSTOP)
-        for waiting in (patient, stopped):
-            waiting.until_said("waiting for another program")
-            assert f"process {suspended.process.pid} (mcw ingest)" in waiting.said()
-            assert f"kill -CONT {suspended.process.pid}" in waiting.said()
-        stopped.signal(signal.SIGTERM)
-        assert stopped.ended() == 0
-        assert stopped.said().rstrip().endswith("stopped")
+        waiting.until_said("waiting for another program")
+        assert f"process {suspended.process.pid} (mcw ingest)" in waiting.said()
+        assert f"kill -CONT {suspended.process.pid}" in waiting.said()
+        waiting.signal(signal.SIGTERM)
+        assert waiting.ended() == 0
+        assert waiting.said().rstrip().endswith("stopped")
         suspended.let_go_on()
         suspended.signal(signal.SIGCONT)
-        assert (suspended.ended(), patient.ended()) == (0, 0)
+        assert suspended.ended() == 0
+    assert bounded.mcw("run", "--once", *home).code == 0
     sent.check()
 
 
