@@ -50,6 +50,8 @@ def test_taking_in_at_any_moment_of_a_filling_disk(tmp_path: Path) -> None:
             places.add(_place(ended))
             again = small.mcw(*command)
             assert again.code == 0, again.said
+            status = small.mcw("status", "--home", sent.home, "--json")
+            assert '"judge_behind": 0' in status.out, "what was committed is judged, too"
         copy = sent.copied_to(tmp_path / "copy")
     assert len(places) > 2, "in the ledger, and in several tables"
     copy.check()
@@ -88,6 +90,8 @@ def test_housekeeping_and_judging(tmp_path: Path, bounded: Confined) -> None:
     for command, bounds in commands:
         for largest in bounds:
             _no_room(bounded.mcw(*command, largest_file=largest))
+            for folder in (backup, again):
+                assert not any(folder.glob("tables")) or (folder / "store.toml").exists()
         done = bounded.mcw(*command)
         assert done.code == 0, done.said
     sent.check()
