@@ -120,6 +120,21 @@ def test_a_ledger_without_its_last_changes_is_refused(sent: Sent) -> None:
     sent.check()
 
 
+def test_a_ledger_of_the_moment_before_a_commit_is_refused(sent: Sent) -> None:
+    sent.take_in(sent.file(0))
+    with closing(sqlite3.connect(sent.store.inbox / "ledger.sqlite")) as ledger, ledger:
+        ledger.execute("UPDATE packages SET state = 'received', items = 0, accepted = 0")
+        ledger.execute("UPDATE members SET accepted = 0")
+        ledger.execute("UPDATE groups SET committed = 0")
+    ended = _mcw("run", "--once", "--home", sent.home)
+    assert ended.code == LedgerError.exit_code
+    assert "from before its last commit" in ended.err
+    _gone(sent, sent.folder)
+    assert _mcw("check", "--mend", "--home", sent.home).code == 0
+    sent.take_in(sent.folder / "f0.csv", sent.file(1))
+    sent.check()
+
+
 def _of_another_store(sent: Sent, folder: Path) -> None:
     (folder / "other").mkdir()
     Ledger.open(folder / "other").close()
