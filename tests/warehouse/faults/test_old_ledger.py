@@ -135,6 +135,17 @@ def test_a_ledger_of_the_moment_before_a_commit_is_refused(sent: Sent) -> None:
     sent.check()
 
 
+def test_a_ledger_that_lacks_a_package_of_the_dataset_is_found(sent: Sent) -> None:
+    """What comes of an old ledger beside the newest file of its changes."""
+    first, _ = sent.take_in(sent.file(0), sent.file(1))
+    with closing(sqlite3.connect(sent.store.inbox / "ledger.sqlite")) as ledger, ledger:
+        ledger.execute("DELETE FROM packages WHERE seq = 1")
+    checked = _mcw("check", "--home", sent.home, "--json")
+    assert checked.code == 6
+    (finding,) = json.loads(checked.out)["findings"]
+    assert finding["sample"] == [{"package": first, "ledger": None, "readings": 40}]
+
+
 def _of_another_store(sent: Sent, folder: Path) -> None:
     (folder / "other").mkdir()
     Ledger.open(folder / "other").close()
