@@ -10,6 +10,7 @@ from schemas.tables import PUBLISHED_WITH_SNAPSHOT
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.snapshots import SNAPSHOTS
 from warehouse.errors import LedgerError
+from warehouse.inbox.seal import GO_ON_WITHOUT
 from warehouse.inbox.upkeep import Upkeep, ledger_fault, lost_members
 from warehouse.refusals import plain_refusals
 from warehouse.store import Store
@@ -99,7 +100,7 @@ def _ledger(store: Store, checked: CheckedTables, before: _Counts) -> Iterator[F
 
 def _ledger_itself(upkeep: Upkeep) -> Iterator[Finding]:
     if damage := upkeep.damage():
-        yield Finding("fault", "ledger", "ledger", 1, f"it is damaged: {damage}", _RESTORE)
+        yield Finding("fault", "ledger", "ledger", 1, f"it is damaged: {damage}", GO_ON_WITHOUT)
     if missing := upkeep.missing_payloads():
         yield Finding(
             "fault",
@@ -144,8 +145,8 @@ def _package_counts(
         found = rows.get(base + seq, 0)
         if settled and found != stored:
             wrong.append({"package": base + seq, "ledger": stored, "readings": found})
-    highest = upkeep.highest_numbers()[1]
-    unknown = [n for n in rows if base + highest < n < base + _PACKAGES_AN_INBOX]
+    known = upkeep.file_names()
+    unknown = [n for n in rows if base < n < base + _PACKAGES_AN_INBOX and n - base not in known]
     wrong += [{"package": n, "ledger": None, "readings": rows[n]} for n in sorted(unknown)]
     if wrong:
         yield Finding(

@@ -18,6 +18,7 @@ import pyarrow as pa
 from schemas.identity import same_stream
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from warehouse.adapters import Decoding
+from warehouse.errors import OldLedgerError
 from warehouse.inbox import Group, Held, Ledger
 from warehouse.normalise import rejects
 from warehouse.normalise.assemble import assemble, partitions
@@ -78,8 +79,15 @@ def commit_group(batch: Batch, group: Group, *, first: bool) -> None:
         if span:
             _append_superseded(batch, span, commit, metadata)
             _append_readings(batch, span, commit, metadata)
-    else:
+    elif any(held.accepted or held.revised for held in group.held.values()):
         batch.store.table(READINGS).keep()
+    else:  # a commit with readings holds some, and was recorded before it was made
+        raise OldLedgerError(
+            batch.store.inbox,
+            "the ledger was copied back from before its last commit was made",
+            "put the newest one back; if it is lost, take this one away, and `mcw check --mend` "
+            "makes a new one",
+        )
     batch.ledger.groups.committed(group)
 
 

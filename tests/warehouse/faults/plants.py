@@ -27,14 +27,15 @@ from warehouse.inbox import Ledger
 from warehouse.services.checking import check_store
 from warehouse.services.ingest import Arrival, commit_all, receive
 from warehouse.store import Store, open_store
+from warehouse.store.history import data_files, read_history
 
 READINGS_A_FILE = 40
 SETTINGS = {
-    "clock": "data",
     "free_disk_mb": 0,
     "compact_files": 2,
     "commit_seconds": 0,
     "idle_seconds": 0.1,
+    "threads": 1,
 }
 
 
@@ -130,7 +131,7 @@ class Sent:
             for package in ledger.packages():
                 assert package.counts.accounted == package.counts.items
         self.check_changes()
-        assert leftovers(self.home) == []
+        self.check_files()
 
     def check_changes(self) -> None:
         """Each change begins at the level where the one before it at its place ended."""
@@ -141,6 +142,14 @@ class Sent:
             )
             assert row["level_from"] == level.get(place), row
             level[place] = row["level_to"]
+
+    def check_files(self) -> None:
+        """Nothing half lies about, and no data file that no commit names."""
+        assert leftovers(self.home) == []
+        for folder in sorted(self.store.tables.iterdir()):
+            history = read_history(folder)
+            known = history.added | history.removed.keys()
+            assert set(data_files(folder)) <= known
 
 
 def _minute(moment: dt.datetime) -> str:

@@ -19,7 +19,7 @@ from warehouse.errors import DiskFullError
 from warehouse.store import open_store
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="needs namespaces and rlimits")
-_LARGE = 14_000
+_LARGE = 10_000
 """Readings of a file too large for the ledger: its bytes are kept beside it."""
 
 
@@ -41,7 +41,7 @@ def test_taking_in_at_any_moment_of_a_filling_disk(tmp_path: Path) -> None:
         sent = Sent.begin(disk / "plant")
         for step in range(1, 40):
             command = sent.ingest(sent.file(step))
-            small.fill(disk, leave=step * 26_000)
+            small.fill(disk, leave=step * 32_000)
             ended = small.mcw(*command)
             small.make_room(disk)
             if ended.code == 0:
@@ -50,6 +50,8 @@ def test_taking_in_at_any_moment_of_a_filling_disk(tmp_path: Path) -> None:
             places.add(_place(ended))
             again = small.mcw(*command)
             assert again.code == 0, again.said
+            status = small.mcw("status", "--home", sent.home, "--json")
+            assert '"judge_behind": 0' in status.out, "what was committed is judged, too"
         copy = sent.copied_to(tmp_path / "copy")
     assert len(places) > 2, "in the ledger, and in several tables"
     copy.check()
@@ -58,7 +60,7 @@ def test_taking_in_at_any_moment_of_a_filling_disk(tmp_path: Path) -> None:
 def test_a_large_file_is_kept_whole_or_not_at_all(tmp_path: Path, bounded: Confined) -> None:
     sent = Sent.begin(tmp_path / "plant")
     file = sent.file(0, series(0, _LARGE))
-    _no_room(bounded.mcw(*sent.ingest(file), largest_file=300_000))
+    _no_room(bounded.mcw(*sent.ingest(file), largest_file=200_000))
     assert [path for path in sent.home.glob("inbox/payloads/**/*") if path.is_file()] == []
     assert bounded.mcw(*sent.ingest(file)).code == 0
     sent.check()
@@ -80,14 +82,16 @@ def test_housekeeping_and_judging(tmp_path: Path, bounded: Confined) -> None:
     home = ("--home", sent.home)
     backup, again = tmp_path / "backup", tmp_path / "again"
     commands: list[tuple[list[str | Path], tuple[int, ...]]] = [
-        (["judge", *home], (500, 5_000)),
-        (["compact", *home], (500, 9_000, 40_000)),
+        (["judge", *home], (5_000,)),
+        (["compact", *home], (500, 40_000)),
         (["backup", backup, *home], (9_000, 40_000)),
         (["restore", backup, again], (9_000, 40_000)),
     ]
     for command, bounds in commands:
         for largest in bounds:
             _no_room(bounded.mcw(*command, largest_file=largest))
+            for folder in (backup, again):
+                assert not any(folder.glob("tables")) or (folder / "store.toml").exists()
         done = bounded.mcw(*command)
         assert done.code == 0, done.said
     sent.check()
@@ -101,7 +105,7 @@ def test_intermediate_results_of_a_query(tmp_path: Path) -> None:
         home = ("--home", sent.home)
         statement = (
             "SELECT max(s) AS s FROM (SELECT repeat('x', 90) || i AS s, random() AS r"
-            " FROM range(2_000_000) AS t (i) ORDER BY r OFFSET 10)"
+            " FROM range(1_400_000) AS t (i) ORDER BY r OFFSET 10)"
         )
         ended = small.mcw("query", statement, *home)
         _no_room(ended)
@@ -120,7 +124,7 @@ def test_a_result_that_finds_no_room_leaves_no_half_file(tmp_path: Path, bounded
     assert len(target.read_text(encoding="utf-8").splitlines()) == 20_001
 
 
-@pytest.mark.parametrize("largest", [2_000, 40_000, 80_000])
+@pytest.mark.parametrize("largest", [2_000, 60_000])
 def test_taking_in_where_files_may_not_grow(
     tmp_path: Path, bounded: Confined, largest: int
 ) -> None:

@@ -18,11 +18,12 @@ import pytest
 from tests.warehouse.cli.running import Ended
 from tests.warehouse.faults.confined import run_here
 from tests.warehouse.faults.plants import Sent
-from tests.warehouse.services.small_plant import series
+from tests.warehouse.services.small_plant import Plant, series
 from warehouse.errors import LedgerError
 from warehouse.inbox import Ledger
 from warehouse.services.ingest import Arrival, only_committer, receive
 from warehouse.services.retracting import retract
+from warehouse.store import open_store
 
 
 @pytest.fixture
@@ -87,12 +88,13 @@ def test_yesterdays_ledger_is_refused_and_mended_with_nothing_lost(
         assert [p.number for p in ledger.pending()] == [waiting]
         assert ledger.package(first).state == "retracted"
         assert ledger.package(second).state == "committed"
-    again = [sent.folder / f"f{number}.csv" for number in range(1, 6)]
-    assert _mcw(*sent.ingest(*again)).code == 0
+    sent.take_in(*(sent.folder / f"f{number}.csv" for number in range(1, 6)))
     sent.check()
     with Ledger.open(sent.store.inbox) as ledger:
         assert min(p.number for p in ledger.packages()[-3:]) > late, "no number is given twice"
-    assert _mcw("retract", str(second), "--yes", "--home", sent.home).code == 0
+    store = sent.store
+    with Ledger.open(store.inbox) as ledger, only_committer(store):
+        assert retract(store, ledger, second, dry_run=False).rows == 40
 
 
 def test_a_ledger_without_its_last_changes_is_refused(sent: Sent) -> None:
@@ -114,8 +116,34 @@ def test_a_ledger_without_its_last_changes_is_refused(sent: Sent) -> None:
         (inbox / name).unlink()
     _refused(sent, file, "it knows 1 packages, 2 were received")
     assert _mcw("check", "--mend", "--home", sent.home).code == 0
-    assert _mcw(*sent.ingest(file)).code == 0
+    sent.take_in(file)
     sent.check()
+
+
+def test_a_ledger_of_the_moment_before_a_commit_is_refused(sent: Sent) -> None:
+    sent.take_in(sent.file(0))
+    with closing(sqlite3.connect(sent.store.inbox / "ledger.sqlite")) as ledger, ledger:
+        ledger.execute("UPDATE packages SET state = 'received', items = 0, accepted = 0")
+        ledger.execute("UPDATE members SET accepted = 0")
+        ledger.execute("UPDATE groups SET committed = 0")
+    ended = _mcw("run", "--once", "--home", sent.home)
+    assert ended.code == LedgerError.exit_code
+    assert "from before its last commit" in ended.err
+    _gone(sent, sent.folder)
+    assert _mcw("check", "--mend", "--home", sent.home).code == 0
+    sent.take_in(sent.folder / "f0.csv", sent.file(1))
+    sent.check()
+
+
+def test_a_ledger_that_lacks_a_package_of_the_dataset_is_found(sent: Sent) -> None:
+    """What comes of an old ledger beside the newest file of its changes."""
+    first, _ = sent.take_in(sent.file(0), sent.file(1))
+    with closing(sqlite3.connect(sent.store.inbox / "ledger.sqlite")) as ledger, ledger:
+        ledger.execute("DELETE FROM packages WHERE seq = 1")
+    checked = _mcw("check", "--home", sent.home, "--json")
+    assert checked.code == 6
+    (finding,) = json.loads(checked.out)["findings"]
+    assert finding["sample"] == [{"package": first, "ledger": None, "readings": 40}]
 
 
 def _of_another_store(sent: Sent, folder: Path) -> None:
@@ -155,8 +183,7 @@ def test_another_ledger_or_none_is_refused_and_a_new_one_begun(
         assert "take this one away" in refused.err
         _gone(sent, tmp_path)
     assert _mcw("check", "--mend", "--home", sent.home).code == 0
-    files = [sent.folder / "f0.csv", sent.folder / "f1.csv", sent.file(2)]
-    assert _mcw(*sent.ingest(*files)).code == 0
+    sent.take_in(sent.folder / "f0.csv", sent.folder / "f1.csv", sent.file(2))
     sent.check()
 
 
@@ -170,7 +197,7 @@ def test_a_ledger_replaced_under_a_running_program_receives_nothing(
         _copy_back(sent, copy)
         with pytest.raises(LedgerError, match="replaced while it was in use"):
             receive(store, ledger, [Arrival(sent.file(1), sent.mapping)])
-    assert _mcw(*sent.ingest(sent.folder / "f1.csv")).code == 0
+    sent.take_in(sent.folder / "f1.csv")
     sent.check()
 
 
@@ -184,7 +211,8 @@ def test_a_copied_store_says_what_it_is_a_copy_of(tmp_path: Path, sent: Sent) ->
 
     assert copied_from(sent.home) is None
     assert copied_from(copy) == str(sent.home)
-    assert _mcw("ingest", sent.file(1), "-m", sent.mapping, "--home", copy).code == 0
+    working = Sent(Plant(open_store(copy), tmp_path), sent.expected)
+    working.take_in(working.file(1))
     assert copied_from(copy) == str(sent.home), "working on it does not make it another"
     assert "was copied from" in _mcw("status", "--home", copy).out
     shutil.rmtree(sent.home)

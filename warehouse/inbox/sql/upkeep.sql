@@ -69,4 +69,4 @@ ORDER BY seq
 DELETE FROM payloads WHERE seq = ?
 
 -- name: damage
-PRAGMA quick_check(1)
+PRAGMA integrity_check(1)
