@@ -98,9 +98,13 @@ class Round:
         self._together([*receivers, ["commit"], ["commit"], ["compact"], ["compact"]])
 
     def _leave_half_done(self, files: Sequence[str]) -> None:
-        """More arrives, and its commit has ended what it revises when it dies."""
+        """More arrives; its commit dies when it has ended what it revises, or is made but for that.
+
+        Nobody makes up for it before the next event.
+        """
         self._until_done(["receive", *files])
-        self.stage.kill_at("superseded-after", self.store.home, "commit")
+        step = self.chance.choice(("superseded-after", "readings-after"))
+        self.stage.kill_at(step, self.store.home, "commit")
 
     def _register_late(self) -> None:
         """A device is registered at last: what it said before is replayed, at once and later."""
