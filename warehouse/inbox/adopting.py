@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from warehouse.inbox.database import SQL
 from warehouse.inbox.upkeep import Upkeep
 from warehouse.sql import load_statements
 
@@ -58,7 +59,7 @@ def adopt(upkeep: Upkeep, adoption: Adoption) -> str:
             values = {"mapping": mapping, "source": source, "state": state}
             ledger.execute(_SQL["remember_package"], _counts(one) | values)
         for one in adoption.again:
-            ledger.execute(_SQL["forget_groups"], (one.seq,))
+            ledger.execute(SQL["forget_groups"], (one.seq,))
             ledger.execute(_SQL["offer_again"], _counts(one))
         for one in adoption.corrected:
             ledger.execute(_SQL["correct_counts"], _counts(one))

@@ -73,14 +73,8 @@ class Database:
                 "the ledger was replaced while it was in use",
                 "end every program that uses this store, then start them again",
             )
-        self._connection.execute("BEGIN IMMEDIATE")
-        try:
-            yield self._connection
-            self._connection.execute("COMMIT")
-        except BaseException:
-            if self._connection.in_transaction:  # a full disk may have ended it already
-                self._connection.execute("ROLLBACK")
-            raise
+        with whole(self._connection) as connection:
+            yield connection
 
     def all(self, statement: str, values: Any = ()) -> list[sqlite3.Row]:
         """Every row of a named statement that only reads."""
@@ -105,6 +99,19 @@ def _inode(folder: Path) -> int | None:
         return (folder / FILE_NAME).stat().st_ino
     except FileNotFoundError:
         return None
+
+
+@contextmanager
+def whole(connection: sqlite3.Connection) -> Iterator[sqlite3.Connection]:
+    """A transaction: all of it or nothing, on disk when the `with` ends."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield connection
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:  # a full disk may have ended it already
+            connection.execute("ROLLBACK")
+        raise
 
 
 def connect(path: Path) -> sqlite3.Connection:
@@ -152,8 +159,7 @@ def _check_version(folder: Path, connection: sqlite3.Connection) -> None:
 def _identify(connection: sqlite3.Connection) -> None:
     if connection.execute(SQL["read_inbox"]).fetchone() is not None:
         return
-    connection.execute("BEGIN IMMEDIATE")
-    if connection.execute(SQL["read_inbox"]).fetchone() is None:
-        number = random.SystemRandom().randrange(100_000, 1_000_000)
-        connection.execute(SQL["create_inbox"], (FORMAT_VERSION, str(uuid.uuid4()), number))
-    connection.execute("COMMIT")
+    with whole(connection):
+        if connection.execute(SQL["read_inbox"]).fetchone() is None:
+            number = random.SystemRandom().randrange(100_000, 1_000_000)
+            connection.execute(SQL["create_inbox"], (FORMAT_VERSION, str(uuid.uuid4()), number))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
+from warehouse import clock
 from warehouse.inbox.database import SQL, Database
 from warehouse.inbox.package import Group, Held, Job, Package
 
@@ -38,7 +39,7 @@ class Groups:
 
     def plan(self, packages: Sequence[Package], spans: Sequence[Span]) -> list[Group]:
         """Record the commits of some packages, durably, before the first is made."""
-        now = dt.datetime.now(dt.UTC).isoformat()
+        now = clock.now().isoformat()
         with self._database.transaction() as ledger:
             for span in spans:
                 first, last = (day.isoformat() if day else None for day in span)
@@ -78,7 +79,7 @@ class Groups:
 
     def committed(self, group: Group) -> None:
         """Record that the commit was made."""
-        now = dt.datetime.now(dt.UTC).isoformat()
+        now = clock.now().isoformat()
         with self._database.transaction() as ledger:
             ledger.execute(SQL["group_committed"], (now, group.number))
 

@@ -184,7 +184,7 @@ class Ledger:
             row = ledger.execute(SQL["replacing_package"]).fetchone()
             if row is None:
                 ledger.execute(SQL["remember_replacing"])
-                now = dt.datetime.now(dt.UTC).isoformat()
+                now = clock.now().isoformat()
                 ledger.execute(SQL["begin_replacing"], (str(uuid.uuid4()), now))
                 row = ledger.execute(SQL["replacing_package"]).fetchone()
         return _package(row, self._database.number_of(row["seq"]), {})
@@ -196,7 +196,7 @@ class Ledger:
     def end_replacing(self, package: Package, accepted: int, open_items: dict[int, int]) -> None:
         """Record what was written again, and what is on no machine now, by package number."""
         with self._database.transaction() as ledger:
-            now = dt.datetime.now(dt.UTC).isoformat()
+            now = clock.now().isoformat()
             ledger.execute(SQL["end_replacing"], (now, accepted, package.seq))
             ledger.execute(SQL["forget_unplaced"])
             for number, items in open_items.items():
@@ -282,7 +282,7 @@ def _finish(
         "state": state,
         "error": error,
         "not_measured": not_measured,
-        "finished_at": dt.datetime.now(dt.UTC).isoformat(),
+        "finished_at": clock.now().isoformat(),
     }
     ledger.execute(SQL["finish_package"], values)
     ledger.execute(SQL["forget_reject_counts"], (package.seq,))

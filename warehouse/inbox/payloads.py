@@ -143,21 +143,23 @@ class Payloads:
         """
         rows = self._database.all("uncompressed_payloads", (most,))
         for row in rows:
-            codec = self._compress_small(row) if row["small"] else self._compress_large(row)
+            if row["small"]:
+                packed = self._packed_small(row)
+                codec = _CODEC if packed else "plain"
+            else:
+                packed, codec = None, self._compress_large(row)
             with self._database.transaction() as ledger:
+                if packed:
+                    ledger.execute(SQL["replace_payload"], (packed, row["seq"]))
                 ledger.execute(SQL["set_payload_codec"], (codec, row["seq"]))
         return len(rows)
 
-    def _compress_small(self, row: sqlite3.Row) -> str:
+    def _packed_small(self, row: sqlite3.Row) -> bytes | None:
+        """The payload compressed; None where that does not pay, or it is gone."""
         found = self._database.one("read_payload", (row["seq"],))
         content = bytes(found["content"]) if found else b""
-        packed = pa.compress(content, _CODEC, asbytes=True)
-        if found is None or len(packed) > _PAYS_BELOW * len(content):
-            return "plain"
-        with self._database.transaction() as ledger:
-            ledger.execute(SQL["replace_payload"], (packed, row["seq"]))
-            ledger.execute(SQL["set_payload_codec"], (_CODEC, row["seq"]))
-        return _CODEC
+        packed: bytes = pa.compress(content, _CODEC, asbytes=True)
+        return None if len(packed) > _PAYS_BELOW * len(content) else packed
 
     def _compress_large(self, row: sqlite3.Row) -> str:
         plain, packed = payload_files(self._database.folder, row["sha256"])

@@ -9,14 +9,14 @@ import datetime as dt
 import sqlite3
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from contextlib import AbstractContextManager, closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from warehouse.errors import LedgerError, MissingLedgerError, OldLedgerError
-from warehouse.inbox.database import connect
+from warehouse.inbox.database import FILE_NAME, NUMBERS_AN_INBOX, SQL, connect, whole
 from warehouse.inbox.payloads import payload_files
 from warehouse.inbox.seal import GO_ON_WITHOUT, check_seal, foreign
 from warehouse.refusals import refusal
@@ -106,15 +106,15 @@ class Upkeep:
     def __init__(self, folder: Path, connection: sqlite3.Connection) -> None:
         self.folder = folder
         self._connection = connection
-        row = self._all("identity")[0]
+        row = connection.execute(SQL["read_inbox"]).fetchone()
         self.inbox_id = str(row["inbox_id"])
-        self._base = int(row["base"])
+        self._base = int(row["inbox_number"]) * NUMBERS_AN_INBOX
 
     @classmethod
     @contextmanager
     def open(cls, folder: Path) -> Iterator[Upkeep]:
         """The ledger in `folder`. Raises LedgerError where there is none, or it is damaged."""
-        path = folder / "ledger.sqlite"
+        path = folder / FILE_NAME
         if not path.exists():
             raise MissingLedgerError(path, "the ledger is not there", GO_ON_WITHOUT)
         try:
@@ -126,17 +126,9 @@ class Upkeep:
     def _all(self, statement: str, values: Any = ()) -> list[sqlite3.Row]:
         return self._connection.execute(_SQL[statement], values).fetchall()
 
-    @contextmanager
-    def transaction(self) -> Iterator[sqlite3.Connection]:
+    def transaction(self) -> AbstractContextManager[sqlite3.Connection]:
         """All of it or nothing."""
-        self._connection.execute("BEGIN IMMEDIATE")
-        try:
-            yield self._connection
-            self._connection.execute("COMMIT")
-        except BaseException:
-            if self._connection.in_transaction:
-                self._connection.execute("ROLLBACK")
-            raise
+        return whole(self._connection)
 
     def damage(self) -> str | None:
         """What SQLite finds wrong with the file; None where it is sound."""
@@ -195,7 +187,7 @@ class Upkeep:
         """
         with self.transaction() as ledger:
             for seq, (accepted, revised) in packages.items():
-                ledger.execute(_SQL["forget_groups"], (seq,))
+                ledger.execute(SQL["forget_groups"], (seq,))
                 values = {"seq": seq, "accepted": accepted, "revised": revised}
                 ledger.execute(_SQL["offer_again"], values)
             ledger.execute(_SQL["forget_placed_by"])
@@ -209,8 +201,8 @@ class Upkeep:
 
     def placed_by(self) -> int | None:
         """Version of the registry that stored readings are placed by: it is read once more."""
-        rows = self._all("placed_by")
-        return int(rows[0]["version"]) if rows else None
+        row = self._connection.execute(SQL["placed_by"]).fetchone()
+        return None if row is None else int(row["version"])
 
     def file_names(self) -> dict[int, str]:
         """The file name of each package sequence."""

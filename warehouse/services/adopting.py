@@ -7,10 +7,10 @@ there already is recognised.
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
+from warehouse import clock
 from warehouse.durable import sync_folder
 from warehouse.errors import (
     ForeignLedgerError,
@@ -21,6 +21,8 @@ from warehouse.errors import (
 )
 from warehouse.inbox import Ledger
 from warehouse.inbox.adopting import Adoption, DatasetPackage, adopt
+from warehouse.inbox.database import FILE_NAME as LEDGER
+from warehouse.inbox.database import NUMBERS_AN_INBOX
 from warehouse.inbox.seal import FILE_NAME as SEAL
 from warehouse.inbox.seal import read_seal, renew_seal
 from warehouse.inbox.upkeep import Upkeep, ledger_fault
@@ -30,8 +32,6 @@ from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.store.scan import create_scan
 from warehouse.workspace import workspace
-
-_LEDGER = "ledger.sqlite"
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +104,12 @@ def _dataset(store: Store, base: int) -> tuple[list[DatasetPackage], int]:
     with workspace(store.inbox, store.settings) as session:
         for table in (READINGS, SUPERSEDED, REJECTS):
             create_scan(session, table.name, table, store.table(table).files())
+        numbers = {"base": base, "beyond": base + NUMBERS_AN_INBOX}
         rows = session.execute(
-            load_sql("warehouse.services", "dataset_packages"), {"base": base}
+            load_sql("warehouse.services", "dataset_packages"), numbers
         ).fetchall()
         ((highest,),) = session.execute(
-            load_sql("warehouse.services", "dataset_highest"), {"base": base}
+            load_sql("warehouse.services", "dataset_highest"), numbers
         ).fetchall()
     return [DatasetPackage(*row) for row in rows], int(highest)
 
@@ -135,8 +136,8 @@ def go_on(store: Store, plan: GoingOn) -> None:
 
 def _begin_anew(store: Store) -> None:
     """Set a damaged ledger aside and begin a new one, with an identity and numbers of its own."""
-    now = dt.datetime.now(dt.UTC)
-    for path in sorted(store.inbox.glob(f"{_LEDGER}*")):
+    now = clock.now()
+    for path in sorted(store.inbox.glob(f"{LEDGER}*")):
         path.rename(path.with_name(f"damaged-{now:%Y%m%d%H%M%S}-{path.name}"))
     (store.inbox / SEAL).unlink(missing_ok=True)
     with Ledger.open(store.inbox) as ledger:

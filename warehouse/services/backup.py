@@ -21,8 +21,10 @@ from typing import Any
 from schemas import FORMAT_VERSION
 from schemas.tables import PUBLISHED_WITH_SNAPSHOT
 from schemas.tables.snapshots import SNAPSHOTS
+from warehouse import clock
 from warehouse.durable import sync_all, sync_folder
 from warehouse.errors import StoreError, StoreVersionError
+from warehouse.inbox.database import FILE_NAME as LEDGER
 from warehouse.inbox.payloads import payload_files
 from warehouse.inbox.seal import renew_seal
 from warehouse.inbox.upkeep import Upkeep
@@ -143,8 +145,8 @@ def _copy_table(log: DeltaLog, version: int, target: Path) -> Iterator[Path]:
 def _copy_inbox(store: Store, target: Path) -> Iterator[Path]:
     target.mkdir()
     with Upkeep.open(store.inbox) as upkeep, plain_refusals(target):
-        upkeep.copy_to(target / "ledger.sqlite")
-    yield target / "ledger.sqlite"
+        upkeep.copy_to(target / LEDGER)
+    yield target / LEDGER
     for path in sorted(p for p in (store.inbox / "payloads").glob("*/*") if p.is_file()):
         folder = target / "payloads" / path.parent.name
         try:
@@ -166,7 +168,7 @@ def _write_manifest(target: Path, version: int, snapshot: Snapshot, files: int, 
     lines = [
         "# A backup of a store. Written by the program when everything else was there.",
         f"format_version = {version}",
-        f"made_at = {dt.datetime.now(dt.UTC).isoformat(timespec='seconds')}",
+        f"made_at = {clock.now().isoformat(timespec='seconds')}",
         f"seq = {snapshot.seq}",
         f"published_at = {snapshot.published_at.isoformat()}",
         f"files = {files}",

@@ -10,6 +10,7 @@ from schemas.tables import PUBLISHED_WITH_SNAPSHOT
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.snapshots import SNAPSHOTS
 from warehouse.errors import LedgerError
+from warehouse.inbox.database import NUMBERS_AN_INBOX
 from warehouse.inbox.seal import GO_ON_WITHOUT
 from warehouse.inbox.upkeep import Upkeep, ledger_fault, lost_members
 from warehouse.refusals import plain_refusals
@@ -18,7 +19,6 @@ from warehouse.store.checking import CheckedTables, Finding, check_tables, rows_
 from warehouse.store.snapshot import newest
 
 _RESTORE = "restore the newest backup"
-_PACKAGES_AN_INBOX = 1_000_000_000
 _Counts = Mapping[int, tuple[str, int, int]]
 
 
@@ -146,7 +146,7 @@ def _package_counts(
         if settled and found != stored:
             wrong.append({"package": base + seq, "ledger": stored, "readings": found})
     known = upkeep.file_names()
-    unknown = [n for n in rows if base < n < base + _PACKAGES_AN_INBOX and n - base not in known]
+    unknown = [n for n in rows if base < n < base + NUMBERS_AN_INBOX and n - base not in known]
     wrong += [{"package": n, "ledger": None, "readings": rows[n]} for n in sorted(unknown)]
     if wrong:
         yield Finding(

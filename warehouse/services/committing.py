@@ -17,6 +17,7 @@ import pyarrow as pa
 from warehouse.adapters import Decoding, adapter, decode
 from warehouse.errors import ConservationError, SourceError
 from warehouse.inbox import Counts, Finished, Group, Job, Ledger, Package
+from warehouse.inbox.groups import Span
 from warehouse.mapping import parse_mapping
 from warehouse.normalise import FileCounts, normalise
 from warehouse.services.group_commit import Batch, commit_group
@@ -26,8 +27,6 @@ from warehouse.store import Store
 from warehouse.workspace import workspace
 
 _MOST_PACKAGES = 500
-
-_Spans = list[tuple[dt.date | None, dt.date | None]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,9 +107,9 @@ def _fail(
         yield Outcome(packages[number], Counts(), error.message)
 
 
-def _spans(store: Store, session: duckdb.DuckDBPyConnection) -> _Spans:
+def _spans(store: Store, session: duckdb.DuckDBPyConnection) -> list[Span]:
     """Runs of days with at most `chunk_rows` candidates each; one empty span at least."""
-    spans: _Spans = []
+    spans: list[Span] = []
     total = 0
     days: list[tuple[dt.date, int]] = session.execute(
         load_sql("warehouse.normalise.sql", "day_counts")

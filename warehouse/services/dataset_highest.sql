@@ -6,4 +6,4 @@ FROM (
     UNION ALL SELECT package FROM rejects
     UNION ALL SELECT ended_by FROM superseded
 )
-WHERE package > $base AND package < $base + 1_000_000_000
+WHERE package > $base AND package < $beyond

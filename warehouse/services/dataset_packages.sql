@@ -20,6 +20,6 @@ SELECT
     coalesce(any_value(replaced), false) AS replaced,
     package IN (SELECT package FROM withdrawn) AS withdrawn
 FROM readings LEFT JOIN ended USING (package)
-WHERE package > $base AND package < $base + 1_000_000_000
+WHERE package > $base AND package < $beyond
 GROUP BY package
 ORDER BY package

@@ -17,6 +17,7 @@ import pyarrow as pa
 
 from schemas.identity import same_stream
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
+from warehouse import clock
 from warehouse.adapters import Decoding
 from warehouse.errors import OldLedgerError
 from warehouse.inbox import Group, Held, Ledger
@@ -162,7 +163,7 @@ def _append_rejects(batch: Batch, commit: Commit, metadata: dict[str, Any]) -> N
 
 def _append_superseded(batch: Batch, span: _Span, commit: Commit, metadata: dict[str, Any]) -> None:
     log = batch.store.table(SUPERSEDED)
-    parameters = {"first": span[0], "last": span[1], "recorded_at": dt.datetime.now(dt.UTC)}
+    parameters = {"first": span[0], "last": span[1], "recorded_at": clock.now()}
     rows = batch.table("superseded", parameters).cast(SUPERSEDED.arrow)
     log.append(lambda: [log.write(rows)] if rows.num_rows else [], commit, metadata)
 

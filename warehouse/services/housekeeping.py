@@ -26,7 +26,7 @@ from warehouse.store.compaction import Compacted, compact_table
 from warehouse.store.delta import DeltaLog
 from warehouse.store.history import log_files, torn_entries, version_of
 from warehouse.store.scan import create_scan
-from warehouse.store.tidying import tidy_log
+from warehouse.store.tidying import tidy_logs
 from warehouse.store.vacuum import OldFile, old_files, remove
 from warehouse.workspace import workspace
 
@@ -98,8 +98,8 @@ def vacuum(store: Store, *, really: bool, now: dt.datetime | None = None) -> Vac
             return Vacuumed(files, payloads, removed=False)
         remove(files)
         upkeep.remove_payloads(payloads)
-        tidied = [tidy_log(store, store.table(t), moment, pinned) for t in TABLES.values()]
-    return Vacuumed(files, payloads, removed=True, log_entries=sum(map(len, tidied)))
+        tidied = tidy_logs(store, moment, pinned)
+    return Vacuumed(files, payloads, removed=True, log_entries=len(tidied))
 
 
 def _moments(store: Store, given: dt.datetime | None) -> tuple[dt.datetime, dt.datetime]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import shutil
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
@@ -45,7 +44,7 @@ class Arrival:
 @contextmanager
 def only_committer(store: Store) -> Iterator[None]:
     """Hold the inbox alone: one committer at a time, others wait and say for whom."""
-    with holding(store, "committer", "", "", wait=True):
+    with holding(store, "committer", wait=True):
         clear_abandoned(store.inbox)
         clear_half_received(store.inbox)
         yield
@@ -194,7 +193,7 @@ def try_mapping(store: Store, arrival: Arrival, shown: int = 10) -> Trial:
             arrival.file,
             arrival.file.name,
             mapping,
-            dt.datetime.now(dt.UTC),
+            clock.now(),
             store.settings.max_line_bytes,
         )
         failed = decode(adapter(mapping.source.adapter), [decoding], session)

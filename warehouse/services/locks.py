@@ -6,7 +6,6 @@ holder that was only suspended keeps it, so whoever waits says for whom.
 
 from __future__ import annotations
 
-import datetime as dt
 import json
 import logging
 import os
@@ -20,6 +19,7 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
+from warehouse import clock
 from warehouse.errors import BusyError
 from warehouse.refusals import plain_refusals
 from warehouse.services.stopping import leave_if_asked
@@ -70,7 +70,9 @@ def _is_suspended(process: int) -> bool:
 
 
 @contextmanager
-def holding(store: Store, name: str, why: str, remedy: str, *, wait: bool) -> Iterator[None]:
+def holding(
+    store: Store, name: str, why: str = "", remedy: str = "", *, wait: bool
+) -> Iterator[None]:
     """Hold a lock of the store for the time of the `with`; what the machine refuses is told.
 
     With `wait` the end of another holder is waited for, who is named after two
@@ -112,7 +114,7 @@ def _by(signature: Path) -> str:
 
 def _sign(signature: Path) -> None:
     """Leave word who holds the lock. The lock holds without: on a full disk nobody is named."""
-    now = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")
+    now = clock.now().isoformat(timespec="seconds")
     holder = Holder(os.getpid(), socket.gethostname(), _command(), now)
     with suppress(OSError):
         signature.write_text(json.dumps(asdict(holder)), encoding="utf-8")

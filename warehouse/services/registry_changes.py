@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
 
 from schemas.tables.registry import REGISTRY
+from warehouse import clock
 from warehouse.inbox import Ledger
 from warehouse.refusals import plain_refusals
 from warehouse.registry import (
@@ -65,7 +65,7 @@ def _record(store: Store, differences: Differences) -> None:
     log = store.table(REGISTRY)
     number = max(log.committed(_APPLICATION), 0) + 1
     found = differences.statements
-    events = to_events(found.rows, number, dt.datetime.now(dt.UTC), found.withdrawn)
+    events = to_events(found.rows, number, clock.now(), found.withdrawn)
     log.append(lambda: [log.write(events)], Commit(_APPLICATION, number))
 
 

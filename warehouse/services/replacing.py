@@ -13,7 +13,6 @@ stop anywhere is made good by the next call.
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -27,6 +26,7 @@ from schemas.identity import same_reading
 from schemas.tables.readings import IDENTITY, READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
 from schemas.units import VIBRATION_QUANTITIES
+from warehouse import clock
 from warehouse.errors import MappingError, NotFoundError
 from warehouse.inbox import Ledger, Package
 from warehouse.mapping import Mapping, Taken, parse_mapping
@@ -188,7 +188,7 @@ class _Replacing:
 
     def _append_superseded(self, commit: Commit, package: Package) -> None:
         log = self.store.table(SUPERSEDED)
-        parameters = {"ended_by": package.number, "recorded_at": dt.datetime.now(dt.UTC)}
+        parameters = {"ended_by": package.number, "recorded_at": clock.now()}
         found = self._table("replace_superseded", parameters).cast(SUPERSEDED.arrow)
         actions = lambda: [log.write(found)] if found.num_rows else []  # noqa: E731
         log.append(actions, commit, {"mcw.package": package.number})

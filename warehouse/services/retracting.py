@@ -7,13 +7,13 @@ anew, by data alone, as if the package had never come.
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 
 import pyarrow as pa
 
 from schemas.identity import same_reading
 from schemas.tables.readings import IDENTITY, READINGS, SUPERSEDED
+from warehouse import clock
 from warehouse.errors import StoreError
 from warehouse.inbox import Ledger, Package
 from warehouse.services.ingest import finish_begun
@@ -118,7 +118,7 @@ def _anew(store: Store, number: int, retracted: set[int]) -> tuple[tuple[int, in
             {"package": number},
         )
         session.execute(
-            load_sql("warehouse.services", "retract_anew"), {"recorded_at": dt.datetime.now(dt.UTC)}
+            load_sql("warehouse.services", "retract_anew"), {"recorded_at": clock.now()}
         )
         (facts,) = session.execute(
             load_sql("warehouse.services", "retract_facts"), {"package": number}

@@ -131,7 +131,7 @@ class Runner:
         """Whether what waits may wait a little longer, so that more goes into one commit."""
         (waiting,) = self.ledger.asked("waiting")
         oldest = dt.datetime.fromisoformat(waiting["oldest"])
-        age = (dt.datetime.now(dt.UTC) - oldest).total_seconds()
+        age = (clock.now() - oldest).total_seconds()
         settings = self.store.settings
         enough = waiting["bytes"] >= settings.commit_mb * 1_000_000
         # an age below nothing is a clock put back: then nobody knows how long it has waited

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import tomllib
 import uuid
 from collections.abc import Mapping
@@ -13,6 +12,7 @@ from typing import Any
 from schemas import FORMAT_VERSION
 from schemas.columns import Table
 from schemas.tables import TABLES
+from warehouse import clock
 from warehouse.durable import write_whole
 from warehouse.errors import StoreError, StoreMissingError, StoreVersionError
 from warehouse.refusals import plain_refusals
@@ -72,7 +72,7 @@ def _create(home: Path, settings: Mapping[str, Any]) -> Store:
         "# Identity of this store. Written by the program; do not edit.\n"
         f"format_version = {FORMAT_VERSION}\n"
         f'store_id = "{uuid.uuid4()}"\n'
-        f"created_at = {dt.datetime.now(dt.UTC).isoformat(timespec='seconds')}\n"
+        f"created_at = {clock.now().isoformat(timespec='seconds')}\n"
     )
     write_whole(home / _IDENTITY_FILE, identity)
     return Store(home, loaded.settings)

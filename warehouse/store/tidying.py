@@ -13,6 +13,7 @@ import datetime as dt
 from collections.abc import Mapping
 from pathlib import Path
 
+from schemas.tables import TABLES
 from warehouse.store.delta import DeltaLog
 from warehouse.store.history import checkpoints, log_files, remembered_by, removed_by, version_of
 from warehouse.store.layout import Store
@@ -43,14 +44,17 @@ def old_entries(log: DeltaLog, since: dt.datetime, needed: int | None) -> list[P
     return []
 
 
-def tidy_log(
-    store: Store, log: DeltaLog, now: dt.datetime, pinned: Mapping[str, int] | None = None
+def tidy_logs(
+    store: Store, now: dt.datetime, pinned: Mapping[str, int] | None = None
 ) -> list[Path]:
-    """Remove what `old_entries` finds; the files removed."""
-    log.remember_removed(store.settings.remember_days)
+    """Remove from every table's log what `old_entries` finds; the files removed."""
     since = now - dt.timedelta(days=store.settings.log_days)
-    needed = oldest_needed(store, since, pinned).versions.get(log.table.name)
-    gone = old_entries(log, since, needed)
-    for path in gone:  # oldest first: stopped half-way, the rest is still a log
+    needed = oldest_needed(store, since, pinned).versions
+    gone: list[Path] = []
+    for table in TABLES.values():
+        log = store.table(table)
+        log.remember_removed(store.settings.remember_days)
+        gone += old_entries(log, since, needed.get(table.name))
+    for path in gone:  # of each log the oldest first: stopped half-way, the rest is still a log
         path.unlink(missing_ok=True)
     return gone

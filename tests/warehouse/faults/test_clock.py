@@ -12,8 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.warehouse.cli.running import Ended
-from tests.warehouse.faults.confined import run_here
+from tests.warehouse.faults.confined import mcw_here
 from tests.warehouse.faults.plants import Sent
 from tests.warehouse.services.small_plant import Reading, series
 from warehouse import clock
@@ -39,17 +38,6 @@ def jump(monkeypatch: pytest.MonkeyPatch) -> Jump:
         monkeypatch.setattr(clock, "now", lambda: _READ() + dt.timedelta(days=days))
 
     return to
-
-
-@pytest.fixture
-def sent(tmp_path: Path) -> Sent:
-    return Sent.begin(tmp_path / "plant")
-
-
-def _mcw(*arguments: str | Path) -> Ended:
-    ended = Ended(*run_here(arguments))
-    assert "Traceback" not in ended.err
-    return ended
 
 
 def _of_today(day: int, value: float) -> list[Reading]:
@@ -89,7 +77,7 @@ def test_what_a_wrong_clock_refused_comes_in_by_replay(sent: Sent, jump: Jump, d
         assert ledger.package(number).counts.rejected_by_reason == {"time-out-of-range": 5}
     jump(0)
     sent.take_in(sent.file(2, _of_today(-2, 4.0)))
-    assert _mcw("replay", "--home", sent.home).code == 0
+    assert mcw_here("replay", "--home", sent.home).code == 0
     sent.check()
 
 
@@ -118,10 +106,10 @@ def test_a_clock_of_before_this_program_receives_nothing(
     file = sent.file(0)
     file = file.rename(drop / file.name)
     jump(-55 * _YEARS)
-    ended = _mcw(*sent.ingest(file))
+    ended = mcw_here(*sent.ingest(file))
     assert ended.code == ClockError.exit_code
     assert "UTC, which cannot be; set the clock" in ended.err
-    assert "which cannot be" in _mcw("status", "--home", sent.home).out
+    assert "which cannot be" in mcw_here("status", "--home", sent.home).out
     said: list[str] = []
     with Ledger.open(sent.store.inbox) as ledger:
         folder = WatchedFolder(drop, "*.csv", 0)
@@ -146,23 +134,23 @@ def test_vacuum_removes_nothing_by_a_clock_that_jumped(sent: Sent, jump: Jump) -
     files = {path for path in sent.home.rglob("*") if path.is_file()}
 
     jump(5 * _YEARS)
-    assert _mcw("vacuum", "--yes", *home).code == 0
+    assert mcw_here("vacuum", "--yes", *home).code == 0
     publish(store, clock.now())
-    assert _mcw("vacuum", "--yes", *home).code == 0
+    assert mcw_here("vacuum", "--yes", *home).code == 0
     assert files - {path for path in sent.home.rglob("*") if path.is_file()} == set()
 
     jump(1)
-    ended = _mcw("vacuum", "--yes", *home)
+    ended = mcw_here("vacuum", "--yes", *home)
     assert ended.code == ClockError.exit_code
     assert "`mcw judge` publishes a state of today" in ended.err
-    assert _mcw("judge", *home).code == 0
-    assert _mcw("vacuum", "--yes", *home).code == 0
+    assert mcw_here("judge", *home).code == 0
+    assert mcw_here("vacuum", "--yes", *home).code == 0
     assert files - {path for path in sent.home.rglob("*") if path.is_file()} == set()
 
     for days in range(2, 20, 4):
         jump(days)
         publish(store, clock.now())
-    assert json.loads(_mcw("vacuum", "--yes", *home, "--json").out)["files"] != []
+    assert json.loads(mcw_here("vacuum", "--yes", *home, "--json").out)["files"] != []
     sent.check()
 
 
@@ -171,10 +159,10 @@ def test_status_and_the_background_process_name_what_is_wrong(sent: Sent, jump: 
     jump(400)
     sent.take_in(sent.file(0))
     jump(0)
-    assert "but this machine's clock says" in _mcw("status", *home).out
-    assert "but this machine's clock says" in _mcw("run", "--once", *home).err
+    assert "but this machine's clock says" in mcw_here("status", *home).out
+    assert "but this machine's clock says" in mcw_here("run", "--once", *home).err
     sent.take_in(sent.file(1))
-    found = _mcw("status", *home).out
+    found = mcw_here("status", *home).out
     assert "counts as of" in found
     assert "`mcw replay`" in found
 
@@ -183,7 +171,7 @@ def test_what_was_judged_in_the_future_is_judged_again(sent: Sent, jump: Jump) -
     home = ("--home", sent.home)
     sent.take_in(sent.file(0))
     jump(400)
-    assert _mcw("judge", *home).code == 0
+    assert mcw_here("judge", *home).code == 0
     jump(0)
-    assert "judged:" in _mcw("run", "--once", *home).err
-    assert "judged:" not in _mcw("run", "--once", *home).err
+    assert "judged:" in mcw_here("run", "--once", *home).err
+    assert "judged:" not in mcw_here("run", "--once", *home).err

@@ -15,8 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.warehouse.cli.running import Ended
-from tests.warehouse.faults.confined import run_here
+from tests.warehouse.faults.confined import mcw_here
 from tests.warehouse.faults.plants import Sent
 from tests.warehouse.services.small_plant import Plant, series
 from warehouse.errors import LedgerError
@@ -24,17 +23,6 @@ from warehouse.inbox import Ledger
 from warehouse.services.ingest import Arrival, only_committer, receive
 from warehouse.services.retracting import retract
 from warehouse.store import open_store
-
-
-@pytest.fixture
-def sent(tmp_path: Path) -> Sent:
-    return Sent.begin(tmp_path / "plant")
-
-
-def _mcw(*arguments: str | Path) -> Ended:
-    ended = Ended(*run_here(arguments))
-    assert "Traceback" not in ended.err
-    return ended
 
 
 def _copy(sent: Sent, target: Path) -> Path:
@@ -54,11 +42,11 @@ def _copy_back(sent: Sent, copy: Path) -> None:
 def _refused(sent: Sent, file: Path, words: str) -> None:
     """Receiving, taking in and checking say what is wrong and what to do."""
     for command in (sent.ingest(file), ["run", "--once", "--home", sent.home]):
-        ended = _mcw(*command)
+        ended = mcw_here(*command)
         assert ended.code == LedgerError.exit_code
         assert words in ended.err
         assert "mcw check --mend" in ended.err
-    checked = _mcw("check", "--home", sent.home)
+    checked = mcw_here("check", "--home", sent.home)
     assert checked.code == 6
     assert words in checked.out
 
@@ -79,7 +67,7 @@ def test_yesterdays_ledger_is_refused_and_mended_with_nothing_lost(
 
     _copy_back(sent, yesterday)
     _refused(sent, sent.folder / "f5.csv", "the ledger is older than")
-    mended = _mcw("check", "--mend", "--home", sent.home)
+    mended = mcw_here("check", "--mend", "--home", sent.home)
     assert mended.code == 0, mended.said
     assert "2 packages are recorded from the dataset" in mended.said
     assert "1 package had been received and left no readings" in mended.said
@@ -115,7 +103,7 @@ def test_a_ledger_without_its_last_changes_is_refused(sent: Sent) -> None:
     for name in ("ledger.sqlite-wal", "ledger.sqlite-shm"):
         (inbox / name).unlink()
     _refused(sent, file, "it knows 1 packages, 2 were received")
-    assert _mcw("check", "--mend", "--home", sent.home).code == 0
+    assert mcw_here("check", "--mend", "--home", sent.home).code == 0
     sent.take_in(file)
     sent.check()
 
@@ -126,11 +114,11 @@ def test_a_ledger_of_the_moment_before_a_commit_is_refused(sent: Sent) -> None:
         ledger.execute("UPDATE packages SET state = 'received', items = 0, accepted = 0")
         ledger.execute("UPDATE members SET accepted = 0")
         ledger.execute("UPDATE groups SET committed = 0")
-    ended = _mcw("run", "--once", "--home", sent.home)
+    ended = mcw_here("run", "--once", "--home", sent.home)
     assert ended.code == LedgerError.exit_code
     assert "from before its last commit" in ended.err
     _gone(sent, sent.folder)
-    assert _mcw("check", "--mend", "--home", sent.home).code == 0
+    assert mcw_here("check", "--mend", "--home", sent.home).code == 0
     sent.take_in(sent.folder / "f0.csv", sent.file(1))
     sent.check()
 
@@ -140,7 +128,7 @@ def test_a_ledger_that_lacks_a_package_of_the_dataset_is_found(sent: Sent) -> No
     first, _ = sent.take_in(sent.file(0), sent.file(1))
     with closing(sqlite3.connect(sent.store.inbox / "ledger.sqlite")) as ledger, ledger:
         ledger.execute("DELETE FROM packages WHERE seq = 1")
-    checked = _mcw("check", "--home", sent.home, "--json")
+    checked = mcw_here("check", "--home", sent.home, "--json")
     assert checked.code == 6
     (finding,) = json.loads(checked.out)["findings"]
     assert finding["sample"] == [{"package": first, "ledger": None, "readings": 40}]
@@ -174,15 +162,15 @@ def test_another_ledger_or_none_is_refused_and_a_new_one_begun(
 ) -> None:
     sent.take_in(sent.file(0), sent.file(1))
     harm(sent, tmp_path)
-    ended = _mcw(*sent.ingest(sent.folder / "f0.csv"))
+    ended = mcw_here(*sent.ingest(sent.folder / "f0.csv"))
     assert ended.code == LedgerError.exit_code
     assert words in ended.err
     if harm is _of_another_store:
-        refused = _mcw("check", "--mend", "--home", sent.home)
+        refused = mcw_here("check", "--mend", "--home", sent.home)
         assert refused.code == 6
         assert "take this one away" in refused.err
         _gone(sent, tmp_path)
-    assert _mcw("check", "--mend", "--home", sent.home).code == 0
+    assert mcw_here("check", "--mend", "--home", sent.home).code == 0
     sent.take_in(sent.folder / "f0.csv", sent.folder / "f1.csv", sent.file(2))
     sent.check()
 
@@ -207,13 +195,13 @@ def test_a_copied_store_says_what_it_is_a_copy_of(tmp_path: Path, sent: Sent) ->
     shutil.copytree(sent.home, copy)
 
     def copied_from(home: Path) -> object:
-        return json.loads(_mcw("status", "--home", home, "--json").out)["copy_of"]
+        return json.loads(mcw_here("status", "--home", home, "--json").out)["copy_of"]
 
     assert copied_from(sent.home) is None
     assert copied_from(copy) == str(sent.home)
     working = Sent(Plant(open_store(copy), tmp_path), sent.expected)
     working.take_in(working.file(1))
     assert copied_from(copy) == str(sent.home), "working on it does not make it another"
-    assert "was copied from" in _mcw("status", "--home", copy).out
+    assert "was copied from" in mcw_here("status", "--home", copy).out
     shutil.rmtree(sent.home)
     assert copied_from(copy) is None, "it has moved"

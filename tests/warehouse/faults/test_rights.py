@@ -19,12 +19,6 @@ from warehouse.errors import NoRightError, SourceMissingError
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="needs POSIX permissions")
 
 
-@pytest.fixture
-def sent(tmp_path: Path) -> Sent:
-    """Two files taken in and judged."""
-    return Sent.begin(tmp_path / "plant")
-
-
 @contextmanager
 def _without_right(path: Path, mode: int = 0, *, below: bool = False) -> Iterator[None]:
     """Take rights away from a path, and from all below it, for the time of the `with`."""

@@ -19,11 +19,6 @@ _IN_THE_MIDDLE = "append readings"
 """Entries of `superseded` are committed by then, and the readings are not."""
 
 
-@pytest.fixture
-def sent(tmp_path: Path) -> Sent:
-    return Sent.begin(tmp_path / "plant")
-
-
 def test_a_suspended_writer_is_waited_for_by_name_and_waiting_can_be_stopped(
     tmp_path: Path, sent: Sent, bounded: Confined
 ) -> None:

@@ -20,11 +20,6 @@ from warehouse.registry.stored import stored_entities
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs POSIX signals")
 
 
-@pytest.fixture
-def sent(tmp_path: Path) -> Sent:
-    return Sent.begin(tmp_path / "plant")
-
-
 def test_ingest_run_registry_import_and_retract_at_once(
     tmp_path: Path, sent: Sent, bounded: Confined
 ) -> None:

@@ -18,7 +18,7 @@ from warehouse.store import Store, create_store, open_store
 from warehouse.store.delta import DeltaLog
 from warehouse.store.history import checkpoints, log_files, read_history, version_of
 from warehouse.store.snapshot import publish
-from warehouse.store.tidying import tidy_log
+from warehouse.store.tidying import tidy_logs
 
 _COMMITS = 65
 
@@ -52,8 +52,8 @@ def _first(store: Store) -> int:
 def test_entries_go_when_old_and_a_checkpoint_stands_for_them(tmp_path: Path) -> None:
     store = _store(tmp_path / "home", published_after=_COMMITS - 1)
     log, before = store.table(READINGS), rows_of(store)
-    assert tidy_log(store, log, _days(1.9)) == []
-    gone = tidy_log(store, log, _days(2.1))
+    assert tidy_logs(store, _days(1.9)) == []
+    gone = tidy_logs(store, _days(2.1))
     assert _first(store) == 59
     assert len(gone) == 59 + 2
     assert [version_of(path) for path in checkpoints(log.root)] == [59]
@@ -68,8 +68,7 @@ def test_entries_go_when_old_and_a_checkpoint_stands_for_them(tmp_path: Path) ->
 
 def test_a_version_that_a_published_state_names_stays_readable(tmp_path: Path) -> None:
     store = _store(tmp_path / "home", published_after=45)
-    log = store.table(READINGS)
-    tidy_log(store, log, _days(300))
+    tidy_logs(store, _days(300))
     assert _first(store) == 39
     assert sum(rows_of(store, version=47).values()) == 46
 
@@ -82,7 +81,7 @@ def test_replaced_files_are_remembered_until_they_are_removed(
     log, before = store.table(READINGS), rows_of(store)
     replaced = {f.path for f in vacuum(store, really=False, now=_days(15)).files}
     assert len(replaced) == 31
-    tidy_log(store, log, _days(2.1))
+    tidy_logs(store, _days(2.1))
     removed = read_history(log.root).removed
     assert {log.root / name for name in removed} == replaced
     assert {removal.version for removal in removed.values()} == {None}
@@ -101,7 +100,7 @@ def test_an_entry_whose_removals_no_checkpoint_remembers_stays(tmp_path: Path) -
     DeltaTable(log.root).create_checkpoint()
     for path in checkpoints(log.root)[:-1]:
         path.unlink()
-    assert tidy_log(store, log, _days(2.1)) == []
+    assert tidy_logs(store, _days(2.1)) == []
     assert len(vacuum(store, really=False, now=_days(15)).files) == 31
 
 
@@ -113,7 +112,7 @@ def test_a_process_that_slept_meanwhile_goes_on(tmp_path: Path) -> None:
     for number in range(1, 50):
         append(store, [reading(number)], number)
     publish(store, _days(0))
-    tidy_log(store, store.table(READINGS), _days(3))
+    tidy_logs(store, _days(3))
     assert _first(store) == 39
     assert len(asleep.files()) == 50
 
@@ -124,7 +123,7 @@ def test_one_stopped_half_way_is_taken_up_again(tmp_path: Path) -> None:
     for path in log_files(log.root)[:25]:
         path.unlink()
     assert rows_of(open_store(store.home)) == before
-    tidy_log(store, log, _days(2.1))
+    tidy_logs(store, _days(2.1))
     assert _first(store) == 59
     assert rows_of(open_store(store.home)) == before
 

@@ -8,13 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from tests.warehouse.inbox.received import SMALL_MAPPING, kept, received
 from tests.warehouse.services.small_plant import MAPPING, make_plant, series
 from warehouse.errors import LedgerError, NotFoundError, SourceMissingError, StoreError
 from warehouse.inbox import Counts, Ledger
 from warehouse.mapping import parse_mapping
 from warehouse.services.ingest import receive
-
-_MAPPING = parse_mapping(MAPPING, "logger.toml")
 
 
 @pytest.fixture
@@ -22,39 +21,28 @@ def ledger(tmp_path: Path) -> Ledger:
     return Ledger.open(tmp_path)
 
 
-def _received(ledger: Ledger, folder: Path, content: bytes) -> int:
-    path = folder / "arrival.bin"
-    path.write_bytes(content)
-    return ledger.receive(path, _MAPPING, MAPPING).package
-
-
-def _kept(ledger: Ledger, number: int) -> bytes:
-    with ledger.payloads.open([ledger.package(number)]) as (path,):
-        return path.read_bytes()
-
-
 @pytest.mark.parametrize("size", [1, 262_144, 262_145, 2_000_000], ids=str)
-def test_bytes_come_back_as_they_were_received(tmp_path: Path, ledger: Ledger, size: int) -> None:
+def test_bytes_come_back_as_they_werereceived(tmp_path: Path, ledger: Ledger, size: int) -> None:
     content = os.urandom(size)
-    number = _received(ledger, tmp_path, content)
+    number = received(ledger, tmp_path, content)
     (tmp_path / "arrival.bin").unlink()
-    assert _kept(ledger, number) == content
+    assert kept(ledger, number) == content
 
 
 def test_small_payloads_lie_in_the_ledger_and_large_ones_in_files(
     tmp_path: Path, ledger: Ledger
 ) -> None:
-    _received(ledger, tmp_path, b"small")
+    received(ledger, tmp_path, b"small")
     assert list(tmp_path.glob("payloads/*/*")) == []
-    _received(ledger, tmp_path, bytes(300_000))
+    received(ledger, tmp_path, bytes(300_000))
     (kept,) = tmp_path.glob("payloads/*/*")
     assert kept.stat().st_size == 300_000
 
 
 def test_a_package_is_source_bytes_and_mapping(tmp_path: Path, ledger: Ledger) -> None:
-    first = _received(ledger, tmp_path, b"same")
-    assert _received(ledger, tmp_path, b"same") == first
-    assert _received(ledger, tmp_path, b"other") != first
+    first = received(ledger, tmp_path, b"same")
+    assert received(ledger, tmp_path, b"same") == first
+    assert received(ledger, tmp_path, b"other") != first
     mended = MAPPING.replace('unit = "mm/s"', 'unit = "m/s"')
     path = tmp_path / "arrival.bin"
     path.write_bytes(b"same")
@@ -65,7 +53,7 @@ def test_a_package_is_source_bytes_and_mapping(tmp_path: Path, ledger: Ledger) -
 
 
 def test_packages_survive_closing(tmp_path: Path, ledger: Ledger) -> None:
-    number = _received(ledger, tmp_path, b"kept")
+    number = received(ledger, tmp_path, b"kept")
     ledger.close()
     with Ledger.open(tmp_path) as again:
         (package,) = again.pending()
@@ -79,13 +67,13 @@ def test_numbers_of_two_inboxes_never_meet(tmp_path: Path) -> None:
     for name in ("a", "b", "c"):
         (tmp_path / name).mkdir()
         with Ledger.open(tmp_path / name) as ledger:
-            numbers.add(_received(ledger, tmp_path, b"same"))
+            numbers.add(received(ledger, tmp_path, b"same"))
     assert len(numbers) == 3
     assert max(numbers) < 2**53
 
 
 def test_a_failed_package_tells_why_and_waits_no_longer(tmp_path: Path, ledger: Ledger) -> None:
-    number = _received(ledger, tmp_path, b"bad")
+    number = received(ledger, tmp_path, b"bad")
     ledger.fail(ledger.package(number), "arrival.bin: it is binary")
     package = ledger.package(number)
     assert (package.state, package.error) == ("failed", "arrival.bin: it is binary")
@@ -94,7 +82,7 @@ def test_a_failed_package_tells_why_and_waits_no_longer(tmp_path: Path, ledger: 
 
 def test_a_missing_file_leaves_no_trace(tmp_path: Path, ledger: Ledger) -> None:
     with pytest.raises(SourceMissingError, match="a readable file is needed"):
-        ledger.receive(tmp_path / "nowhere.csv", _MAPPING, MAPPING)
+        ledger.receive(tmp_path / "nowhere.csv", SMALL_MAPPING, MAPPING)
     assert ledger.packages() == []
 
 
@@ -121,7 +109,7 @@ def test_a_ledger_of_another_format_version_is_refused(tmp_path: Path, ledger: L
 
 
 def test_receipt_is_on_disk_before_anyone_is_told(tmp_path: Path, ledger: Ledger) -> None:
-    number = _received(ledger, tmp_path, b"told")
+    number = received(ledger, tmp_path, b"told")
     with sqlite3.connect(tmp_path / "ledger.sqlite") as other:
         rows = other.execute("SELECT state, bytes FROM packages").fetchall()
     other.close()

@@ -7,25 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from tests.warehouse.inbox.received import SMALL_MAPPING, kept, received
 from tests.warehouse.services.small_plant import MAPPING, make_plant, series
 from warehouse.inbox import Ledger
 from warehouse.inbox.payloads import Payloads
-from warehouse.mapping import parse_mapping
 from warehouse.services.housekeeping import compress_payloads
 
-_MAPPING = parse_mapping(MAPPING, "logger.toml")
 _SIZES = {"small": 100_000, "large": 400_000}
-
-
-def _received(ledger: Ledger, folder: Path, content: bytes) -> int:
-    path = folder / "arrival.bin"
-    path.write_bytes(content)
-    return ledger.receive(path, _MAPPING, MAPPING).package
-
-
-def _kept(ledger: Ledger, number: int) -> bytes:
-    with ledger.payloads.open([ledger.package(number)]) as (path,):
-        return path.read_bytes()
 
 
 @pytest.mark.parametrize("size", _SIZES.values(), ids=list(_SIZES))
@@ -33,11 +21,11 @@ def _kept(ledger: Ledger, number: int) -> bytes:
 def test_bytes_are_the_same_compressed(tmp_path: Path, size: int, packed: bool) -> None:
     content = os.urandom(size) if packed else b"2025-06-01,2.10\n" * (size // 16)
     with Ledger.open(tmp_path) as ledger:
-        number = _received(ledger, tmp_path, content)
+        number = received(ledger, tmp_path, content)
         assert ledger.payloads.compress(10) == 0  # it waits: nobody spends time on it now
         ledger.fail(ledger.package(number), "for this test")
         assert ledger.payloads.compress(10) == 1
-        assert _kept(ledger, number) == content
+        assert kept(ledger, number) == content
         assert ledger.payloads.kept(ledger.package(number))
         assert ledger.payloads.compress(10) == 0
 
@@ -45,7 +33,7 @@ def test_bytes_are_the_same_compressed(tmp_path: Path, size: int, packed: bool) 
 def test_compressing_frees_disk(tmp_path: Path) -> None:
     content = b"2025-06-01,2.10\n" * 40_000
     with Ledger.open(tmp_path) as ledger:
-        ledger.fail(ledger.package(_received(ledger, tmp_path, content)), "for this test")
+        ledger.fail(ledger.package(received(ledger, tmp_path, content)), "for this test")
         ledger.payloads.compress(10)
     (file,) = (tmp_path / "payloads").glob("*/*")
     assert file.stat().st_size < len(content) / 10
@@ -56,15 +44,15 @@ def test_stopped_while_compressing_loses_nothing(
 ) -> None:
     content = b"2025-06-01,2.10\n" * 40_000
     with Ledger.open(tmp_path) as ledger:
-        number = _received(ledger, tmp_path, content)
+        number = received(ledger, tmp_path, content)
         ledger.fail(ledger.package(number), "for this test")
         with monkeypatch.context() as patch:
             patch.setattr(Path, "unlink", _power_cut)
             with pytest.raises(KeyboardInterrupt):
                 ledger.payloads.compress(10)
-        assert _kept(ledger, number) == content
+        assert kept(ledger, number) == content
         assert ledger.payloads.compress(10) == 1
-        assert _kept(ledger, number) == content
+        assert kept(ledger, number) == content
 
 
 def _power_cut(*_: object, **__: object) -> None:
@@ -92,5 +80,5 @@ def test_a_file_that_changes_while_it_is_copied_is_kept_as_it_was_copied(
 
     monkeypatch.setattr(Payloads, "copy_large", grown)
     with Ledger.open(tmp_path) as ledger:
-        number = ledger.receive(path, _MAPPING, MAPPING).package
-        assert (_kept(ledger, number), ledger.package(number).bytes) == (b"b" * 310_000, 310_000)
+        number = ledger.receive(path, SMALL_MAPPING, MAPPING).package
+        assert (kept(ledger, number), ledger.package(number).bytes) == (b"b" * 310_000, 310_000)

@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from tests.warehouse.services.deaths import PowerCut
 from tests.warehouse.services.small_plant import Plant, Reading, make_plant, series, stamp
 from warehouse.inbox import Counts, Ledger
 from warehouse.inbox.database import Database
@@ -36,10 +37,6 @@ _EXPECTED = {
 _REVISED = 3
 _TRANSACTIONS = 4
 """Of the ledger, while both files are taken in."""
-
-
-class PowerCut(BaseException):
-    """The machine went dark."""
 
 
 def _die_in_append(table: str, after: bool) -> Callable[[pytest.MonkeyPatch], None]:

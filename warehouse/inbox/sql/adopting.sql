@@ -14,9 +14,6 @@ VALUES (
     :received_at, :stored, :stored - :revised, :revised
 )
 
--- name: forget_groups
-DELETE FROM members WHERE seq = ?
-
 -- name: offer_again
 UPDATE packages SET state = 'received', attempts = attempts + 1, accepted = :accepted, revised = :revised
 WHERE seq = :seq

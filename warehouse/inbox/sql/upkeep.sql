@@ -1,10 +1,6 @@
 -- purpose: what housekeeping asks of the ledger and puts right in it
 -- grain: each statement stands under its name
 
--- package numbers are inbox number x 1,000,000,000 + sequence, as the ledger gives them
--- name: identity
-SELECT inbox_id, inbox_number * 1000000000 AS base FROM inbox
-
 -- name: highest_numbers
 SELECT
     (SELECT coalesce(max(seq), 0) FROM sqlite_sequence WHERE name = 'groups') AS groups,
@@ -28,17 +24,11 @@ DELETE FROM members
 -- name: forget_commits
 DELETE FROM groups
 
--- name: forget_groups
-DELETE FROM members WHERE seq = ?
-
 -- a withdrawn package stays withdrawn
 -- name: offer_again
 UPDATE packages
 SET state = CASE state WHEN 'retracted' THEN state ELSE 'received' END, attempts = attempts + 1, accepted = :accepted, revised = :revised
 WHERE seq = :seq AND mapping <> 're-placed'
-
--- name: placed_by
-SELECT version FROM placed_by
 
 -- name: forget_placed_by
 DELETE FROM placed_by
