@@ -14,7 +14,11 @@ from pydantic import BaseModel, ConfigDict, Field
 from api.examples import ASSET_EXAMPLE, CONDITION_EXAMPLE, PROBLEM_EXAMPLE
 
 Level = Literal["normal", "watch", "alert", "danger", "unknown"]
-Zone = Literal["A", "B", "C", "D"]
+Zone = Literal[
+    "A", "B", "C", "D", "A-B",
+    "below-start-up", "below-alarm", "above-alarm", "above-shutdown",
+    "accepted", "not-accepted",
+]  # fmt: skip
 CoverageState = Literal["normal", "partial", "none"]
 Criticality = Literal["A", "B", "C"]
 
@@ -102,7 +106,9 @@ class AssetItem(Model):
     level: Level | None = described(
         "what to do about it; `unknown` is not healthy; null where nothing is judged"
     )
-    zone: Zone | None = described("zone of the limit set; null where none was given")
+    zone: Zone | None = described(
+        "zone or grade in the limit set's own words; null: none was given"
+    )
     basis: str | None = described("what the level rests on")
     reason: str | None = described("one sentence with the numbers")
     next_step: str | None = described("what to do next, in plain words")
@@ -146,9 +152,9 @@ class AssetQuery(BaseModel):
 class Boundaries(Model):
     """Zone boundaries in force, in the unit of the evidence."""
 
-    a_b: float | None = described("between zones A and B, in `unit` of the evidence")
-    b_c: float | None = described("between zones B and C, in `unit` of the evidence")
-    c_d: float | None = described("between zones C and D, in `unit` of the evidence")
+    a_b: float | None = described("between zones A and B, or start-up; `unit` of the evidence")
+    b_c: float | None = described("between zones B and C, or alarm, or the acceptance value")
+    c_d: float | None = described("between zones C and D, or shutdown; `unit` of the evidence")
 
 
 class Evidence(Model):
@@ -174,7 +180,7 @@ class Limit(Model):
     set: str | None = described("limit set; null where none fits")
     group: str | None = described("group or class within the limit set")
     edition: str | None = described("standard and edition in words")
-    confidence: str | None = described("how well the values are confirmed: V1, V2 or M")
+    confidence: str | None = described("how well the values are confirmed: V1, V2, C or M")
     verified: bool | None = described("true where the values were seen in a text quoting them")
     support: str | None = described("support stiffness in this direction: rigid or flexible")
     assumed: str | None = described("inputs of the limit that are assumed; null where none is")
@@ -202,7 +208,9 @@ class Judged(Model):
     """A judgement with its whole evidence."""
 
     level: Level = described("what to do about it; `unknown` is not healthy")
-    zone: Zone | None = described("zone of the limit set; null where none was given")
+    zone: Zone | None = described(
+        "zone or grade in the limit set's own words; null: none was given"
+    )
     basis: str = described("what the level rests on")
     reason: str = described("one sentence with the numbers")
     next_step: str = described("what to do next, in plain words")

@@ -171,6 +171,29 @@ PUMP_CATEGORY = _codes(
     }
 )
 
+FAN_APPLICATION = _codes(
+    {
+        "residential": "residential (ISO 14694)",
+        "hvac-agricultural": "heating, ventilation, air conditioning, agricultural (ISO 14694)",
+        "industrial": "industrial process and power generation (ISO 14694)",
+        "transport-marine": "transport and marine (ISO 14694)",
+        "transit-tunnel": "transit and tunnel (ISO 14694)",
+        "petrochemical": "petrochemical process (ISO 14694)",
+        "semiconductor": "computer chip manufacture (ISO 14694)",
+    }
+)
+
+POINT_PART = _codes(
+    {
+        "foundation": "foundation of a reciprocating machine (ISO 20816-8)",
+        "frame-top": "top of the frame of a reciprocating machine (ISO 20816-8)",
+        "cylinder-lateral": "cylinder, across its rod (ISO 20816-8)",
+        "cylinder-rod": "cylinder, along its rod (ISO 20816-8)",
+        "damper": "pulsation damper (ISO 20816-8)",
+        "piping": "piping (ISO 20816-8)",
+    }
+)
+
 CRITICALITY = _codes({"A": "critical", "B": "important", "C": "general"})
 
 SERVICE_STATE = _codes(

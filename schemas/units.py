@@ -179,3 +179,11 @@ def canonical_unit(quantity: str, detector: str) -> str:
     """UCUM code of the unit a reading of this quantity and detector is stored in."""
     kind = unit_kind(quantity, detector)
     return next(unit.canonical for unit in _ALL if unit.kind == kind)
+
+
+def to_canonical(value: float, unit: Unit, is_difference: bool = False) -> float:
+    """A value of `unit` in its canonical unit; a difference is converted without the offset.
+
+    A rise of 50 [degF] is 27.8 K, a temperature of 50 [degF] is 10 Cel.
+    """
+    return value * unit.factor + (0.0 if is_difference else unit.offset)

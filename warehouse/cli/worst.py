@@ -44,13 +44,18 @@ def show_worst(fleet: Fleet) -> None:
 
 
 def _cells(row: dict[str, Any]) -> tuple[str | Text, ...]:
-    zone = f"\nzone {row['zone']}" if row["zone"] else ""
+    zone = _zone(row["zone"]) if row["zone"] else ""
     return (
         str(row["rank"]),
         Text(f"{row['site']}/{row['asset']}\n{row['name']}"),
         Text.assemble((row["level"], _STYLE[row["level"]]), zone),
         Text("\n".join([row["reason"], *_course(row)])),
     )
+
+
+def _zone(grade: str) -> str:
+    """Zones by their letter; the grades of other sets are words already."""
+    return f"\nzone {grade}" if grade.isupper() else "\n" + grade.replace("-", " ")
 
 
 def _course(row: dict[str, Any]) -> list[str]:

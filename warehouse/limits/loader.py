@@ -2,102 +2,122 @@
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Mapping
-from functools import cache
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Any, TypeVar
 
 import pyarrow as pa
-from pydantic import BaseModel, ValidationError
 
 from warehouse.errors import LimitSetError
 from warehouse.limits import tables
-from warehouse.limits.model import Default, LimitSet, Uncovered
+from warehouse.limits.judging_model import Default, Levels, Precedence, Uncovered
+from warehouse.limits.model import LimitSet
+from warehouse.limits.reading import read, read_set, toml, toml_files, validate
 
-_Model = TypeVar("_Model", bound=BaseModel)
+Sets = dict[str, list[LimitSet]]
+"""Limit sets by their origin."""
+
+PUBLISHED, PLANT = "published", "plant"
+_PRECEDENCE = "precedence.toml"
 
 
-@cache
-def load_limits(folder: Path | None = None) -> Mapping[str, pa.Table]:
+def load_limits(plant: Path | None = None, own: Path | None = None) -> Mapping[str, pa.Table]:
     """Every limit table by name, ready to be registered with the engine.
 
     `limit_sets` (one row a standard and edition), `limit_groups` (which machines
-    a group takes), `limit_rows` (boundaries, one row a group, support, quantity
-    and detector), `limit_acceptance`, `uncovered_classes`, `judging_defaults`.
-    `folder` holds `sets/*.toml`, `defaults.toml`, `uncovered.toml`; the
-    package's own by default. Raises LimitSetError with every fault of every
-    file, each naming file and key. Read once a process: a changed file counts after a restart.
+    a group takes), `limit_rows` (boundaries), `limit_boundaries` (their names),
+    `limit_acceptance`, `judging_levels`, `uncovered_classes`, `judging_defaults`.
+    `plant` is a folder with a plant's own sets (`*.toml`) and its
+    `precedence.toml`, where it has one; `own` stands in place of this package's
+    data in tests. Raises LimitSetError with every fault of every file, each
+    naming file, key and what is allowed. A changed file counts at once.
     """
-    root: Traversable = files("warehouse.limits") if folder is None else folder
+    found = [path for folder in (own, plant) if folder for path in toml_files(folder)]
+    stamps = tuple((str(path), path.stat().st_mtime_ns, path.stat().st_size) for path in found)
+    return _load(own, plant, stamps)
+
+
+@lru_cache(maxsize=8)
+def _load(
+    own: Path | None, plant: Path | None, _: tuple[tuple[str, int, int], ...]
+) -> Mapping[str, pa.Table]:
+    """The tables, read once for each state of the plant's files."""
+    root: Traversable = files("warehouse.limits") if own is None else own
     faults: list[str] = []
-    sets = _read_sets(root, faults)
+    sets, names = _read_sets(root, plant, faults)
+    precedence = _read_precedence(root, plant, sets, names, faults)
     defaults = _read_defaults(root / "defaults.toml", faults)
-    uncovered = _read(root / "uncovered.toml", Uncovered, faults)
-    if faults or uncovered is None:
+    uncovered = read(root / "uncovered.toml", Uncovered, faults)
+    levels = read(root / "levels.toml", Levels, faults)
+    if faults or precedence is None or uncovered is None or levels is None:
         raise LimitSetError(faults)
+    every = [one for found in sets.values() for one in found]
     return {
-        "limit_sets": tables.sets(sets),
-        "limit_groups": tables.groups(sets),
-        "limit_rows": tables.rows(sets),
-        "limit_acceptance": tables.acceptance(sets),
+        "limit_sets": tables.sets(sets, precedence),
+        "limit_groups": tables.groups(every),
+        "limit_rows": tables.rows(every),
+        "limit_boundaries": tables.boundaries(levels),
+        "limit_acceptance": tables.acceptance(every),
+        "judging_levels": tables.levels(levels),
         "uncovered_classes": tables.uncovered(uncovered),
         "judging_defaults": tables.defaults(defaults),
     }
 
 
-def _read_sets(root: Traversable, faults: list[str]) -> list[LimitSet]:
-    found = sorted(
+def _read_sets(root: Traversable, plant: Path | None, faults: list[str]) -> tuple[Sets, list[str]]:
+    """The sound sets, and the identifiers of all of them."""
+    published = sorted(
         (entry for entry in (root / "sets").iterdir() if entry.name.endswith(".toml")),
         key=lambda entry: entry.name,
     )
-    if not found:
+    if not published:
         faults.append("sets: no .toml file found")
-    read = [(entry.name, _read(entry, LimitSet, faults)) for entry in found]
-    sets = [limit_set for _, limit_set in read if limit_set is not None]
+    owned = toml_files(plant) if plant else []
+    by_origin: dict[str, Sequence[Traversable]] = {
+        PUBLISHED: published,
+        PLANT: [path for path in owned if path.name != _PRECEDENCE],
+    }
     by_id: dict[str, str] = {}
-    for name, limit_set in read:
-        if limit_set is None:
-            continue
-        if limit_set.id in by_id:
-            faults.append(f"{name}: id: {limit_set.id} also stands in {by_id[limit_set.id]}")
-        by_id[limit_set.id] = name
-    return sets
+    found: Sets = {}
+    for origin, paths in by_origin.items():
+        found[origin] = []
+        for path in paths:
+            stated, one = read_set(path, faults)
+            if stated in by_id:
+                faults.append(f"{path.name}: id: {stated} also stands in {by_id[stated]}")
+            if stated:
+                by_id[stated] = path.name
+            if one:
+                found[origin].append(one)
+    return found, sorted(by_id)
+
+
+def _read_precedence(
+    root: Traversable, plant: Path | None, sets: Sets, names: list[str], faults: list[str]
+) -> Precedence | None:
+    """The plant's order where it states one, else this package's; only sets that can be used."""
+    stated = plant / _PRECEDENCE if plant else None
+    path = stated if stated is not None and stated.exists() else root / _PRECEDENCE
+    precedence = read(path, Precedence, faults)
+    unused = {one.id for found in sets.values() for one in found if not one.in_service}
+    for name in precedence.order if precedence else ():
+        if name not in names:
+            faults.append(f"{path.name}: order: {name} is not one of {', '.join(names)}")
+        elif name in unused:
+            faults.append(
+                f"{path.name}: order: {name} is for information only: its values are no limits "
+                "of a machine in service"
+            )
+    return precedence
 
 
 def _read_defaults(path: Traversable, faults: list[str]) -> dict[str, Default]:
-    content = _toml(path, faults)
+    content = toml(path, faults)
     if content.pop("format_version", None) != 1:
         faults.append(f"{path.name}: format_version: must be 1")
-    read = {
-        key: _validate(path.name, key, value, Default, faults) for key, value in content.items()
+    found = {
+        key: validate(path.name, key, value, Default, faults) for key, value in content.items()
     }
-    return {key: default for key, default in read.items() if default is not None}
-
-
-def _read(path: Traversable, model: type[_Model], faults: list[str]) -> _Model | None:
-    before = len(faults)
-    content = _toml(path, faults)
-    return None if len(faults) > before else _validate(path.name, "", content, model, faults)
-
-
-def _toml(path: Traversable, faults: list[str]) -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        faults.append(f"{path.name}: cannot be read as TOML: {error}")
-        return {}
-
-
-def _validate(
-    name: str, prefix: str, content: object, model: type[_Model], faults: list[str]
-) -> _Model | None:
-    try:
-        return model.model_validate(content)
-    except ValidationError as error:
-        for fault in error.errors():
-            key = ".".join(str(part) for part in ((prefix,) if prefix else ()) + fault["loc"])
-            faults.append(f"{name}: {key or 'whole file'}: {fault['msg']}")
-        return None
+    return {key: default for key, default in found.items() if default is not None}

@@ -1,27 +1,55 @@
-"""What a limit file may say. Unknown keys are refused: a typing slip is not a limit."""
+"""What a limit file may say, field by field. Unknown keys are refused: a slip is not a limit.
+
+What fields must be together is checked in `warehouse.limits.checks`.
+"""
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-from schemas.codes import EQUIPMENT_CLASS, PUMP_CATEGORY, SUPPORT
-from schemas.units import canonical_unit
+from schemas.codes import EQUIPMENT_CLASS, FAN_APPLICATION, POINT_PART, PUMP_CATEGORY
 
-Confidence = Literal["V1", "V2", "M"]
-"""V1: seen in a text quoting the standard. V2: secondary text only. M: from memory."""
+Confidence = Literal["V1", "V2", "C", "M"]
+"""V1: seen in a text quoting the standard. V2: secondary text only. C: computed here. M: memory."""
 
+Kind = Literal["zones", "zones-a-b-merged", "levels", "acceptance", "watch-alert"]
+
+
+def one_of(codes: Mapping[str, str]) -> AfterValidator:
+    """Holds a text to a code list; the fault names every code."""
+    return AfterValidator(_listed(codes))
+
+
+def _listed(codes: Mapping[str, str]) -> Callable[[str], str]:
+    def check(text: str) -> str:
+        if text not in codes:
+            raise ValueError(f"{text!r} is not one of {', '.join(codes)}")
+        return text
+
+    return check
+
+
+Support = Literal["rigid", "flexible"]
 Positive = Annotated[float, Field(gt=0)]
 Words = Annotated[str, Field(min_length=3)]
-Slug = Annotated[str, Field(pattern=r"^[A-Za-z0-9]+(-[A-Za-z0-9]+)*$")]
+Slug = Annotated[str, Field(pattern=r"^[A-Za-z0-9]+([.-][A-Za-z0-9]+)*$")]
+EquipmentClass = Annotated[str, one_of(EQUIPMENT_CLASS)]
+PumpCategory = Annotated[str, one_of(PUMP_CATEGORY)]
+FanApplication = Annotated[str, one_of(FAN_APPLICATION)]
+Part = Annotated[str, one_of(POINT_PART)]
 
 
-class _Strict(BaseModel):
+class Strict(BaseModel):
+    """Closed and frozen."""
+
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class _Sourced(_Strict):
+class _Sourced(Strict):
     source: Words
     confidence: Confidence
 
@@ -44,130 +72,133 @@ class LowSpeed(_Sourced):
     band_low_hz: Positive
 
 
+class Assumed(Strict):
+    """What is taken where the registry does not say; named wherever it decides."""
+
+    support: Support = "rigid"
+    pump_category: PumpCategory | None = None
+    pump_type: str | None = None
+    fan_application: FanApplication | None = None
+    operating_region: Literal["preferred"] | None = None
+
+
 class Applies(_Sourced):
-    """Machines of one group. Every bound given needs a known value inside it."""
+    """Machines of one group. Every bound given needs a known value inside it.
+
+    A group that is `by_hand` is never chosen by rule: its definition asks for
+    what no registry says.
+    """
 
     group: Slug
-    equipment_classes: Annotated[list[str], Field(min_length=1)]
+    equipment_classes: Annotated[list[EquipmentClass], Field(min_length=1)]
+    by_hand: bool = False
     power_over_kw: Positive | None = None
     power_up_to_kw: Positive | None = None
     shaft_height_from_mm: Positive | None = None
     shaft_height_below_mm: Positive | None = None
-    pump_category: str | None = None
-
-    @model_validator(mode="after")
-    def _known_codes(self) -> Self:
-        for name in self.equipment_classes:
-            if name not in EQUIPMENT_CLASS:
-                raise ValueError(f"equipment class {name!r} is not in the code list")
-        if self.pump_category is not None and self.pump_category not in PUMP_CATEGORY:
-            raise ValueError(f"pump category {self.pump_category!r} is not in the code list")
-        return self
+    pump_category: PumpCategory | None = None
+    pump_types: Annotated[list[Words], Field(min_length=1)] | None = None
+    fan_application: FanApplication | None = None
 
 
-class _Quantity(_Sourced):
+class Valued(_Sourced):
+    """What a value is of: quantity, detector, unit, and the speeds (/min) it holds at.
+
+    Values may stand in any unit of their quantity; they are loaded in its
+    canonical unit, a rise over a `baseline` as a difference.
+    """
+
     groups: Annotated[list[Slug], Field(min_length=1)]
-    quantity: Literal["velocity", "displacement"]
-    detector: Literal["rms", "peak-to-peak"]
+    quantity: Literal["velocity", "displacement", "acceleration", "temperature"]
+    detector: Literal["rms", "peak-to-peak", "value"]
+    reference: Literal["absolute", "baseline"] = "absolute"
     unit: str
+    speed_over: Positive | None = None
     speed_up_to: Positive | None = None
-
-    @model_validator(mode="after")
-    def _canonical_unit(self) -> Self:
-        wanted = canonical_unit(self.quantity, self.detector)
-        if self.unit != wanted:
-            raise ValueError(f"unit of {self.quantity} must be {wanted!r}, found {self.unit!r}")
-        return self
+    note: str = ""
 
 
-class Row(_Quantity):
-    """Boundaries A/B, B/C, C/D of one quantity, in `unit`, with printed alarm and trip."""
+BOUNDARIES: Mapping[Kind, tuple[str, ...]] = MappingProxyType(
+    {
+        "zones": ("a_b", "b_c", "c_d"),
+        "zones-a-b-merged": ("b_c", "c_d"),
+        "levels": ("start_up", "alarm", "shutdown"),
+        "acceptance": ("accept",),
+        "watch-alert": ("watch", "alert"),
+    }
+)
+"""The boundaries a row has, in order, by the kind of its set."""
 
-    supports: Annotated[list[str], Field(min_length=1)]
+
+class Row(Valued):
+    """Boundaries of one quantity, in `unit`: which ones, the kind of the set says.
+
+    A set with zones may print `alarm` and `trip` settings beside them.
+    `printed_peak` is what the standard prints beside its rms figures: shown,
+    never compared with an rms. A row with `parts` holds there only, one without
+    holds at bearing housings.
+    """
+
+    supports: Annotated[list[Support], Field(min_length=1)] = ["rigid", "flexible"]
+    parts: Annotated[list[Part], Field(min_length=1)] | None = None
     band_low_hz: Positive | None = None
     band_high_hz: Positive | None = None
-    a_b: Positive
-    b_c: Positive
-    c_d: Positive
+    a_b: Positive | None = None
+    b_c: Positive | None = None
+    c_d: Positive | None = None
+    start_up: Positive | None = None
     alarm: Positive | None = None
+    shutdown: Positive | None = None
+    accept: Positive | None = None
+    watch: Positive | None = None
+    alert: Positive | None = None
     trip: Positive | None = None
+    printed_peak: dict[str, Positive] = {}
+    a_b_confidence: Confidence | None = None
+    disputed: bool = False
     clause: Words
 
-    @model_validator(mode="after")
-    def _ordered(self) -> Self:
-        if not self.a_b < self.b_c < self.c_d:
-            raise ValueError(f"boundaries must rise: {self.a_b}, {self.b_c}, {self.c_d}")
-        for name in self.supports:
-            if name not in SUPPORT:
-                raise ValueError(f"support {name!r} is not in the code list")
-        return self
+    @property
+    def parts_measured(self) -> list[Part | None]:
+        """The parts of the machine it holds for; None alone: its bearing housings."""
+        return [*self.parts] if self.parts else [None]
+
+    def boundaries(self, kind: Kind) -> tuple[float | None, float | None, float | None]:
+        """Lower, middle and upper boundary as they are compared."""
+        if kind == "levels":
+            return self.start_up, self.alarm, self.shutdown
+        if kind == "acceptance":
+            return None, self.accept, None
+        if kind == "watch-alert":
+            return self.watch, self.alert, None
+        return self.a_b, self.b_c, self.c_d
 
 
-class Acceptance(_Quantity):
+class Acceptance(Valued):
     """One acceptance value, in `unit`, as printed; shown, never used as a zone."""
 
     place: Literal["in-situ", "factory"]
-    operating_region: Literal["preferred", "allowable"]
+    operating_region: Literal["preferred", "allowable"] | None = None
+    mounting: str | None = None
     value: Positive
 
 
-class LimitSet(_Strict):
-    """One standard in one edition."""
+class LimitSet(Strict):
+    """One standard in one edition, or one set of a plant's own."""
 
     format_version: Literal[1]
     id: Slug
     standard: Words
-    edition: Words
+    edition: str
     title: Words
     note: str = ""
-    priority: int
-    worse_quantity_governs: bool
-    assumed_support: Literal["rigid", "flexible"]
-    assumed_pump_category: str | None = None
-    scope: Scope
-    low_speed: LowSpeed
-    applies: Annotated[list[Applies], Field(min_length=1)]
-    row: Annotated[list[Row], Field(min_length=1)]
+    status: Literal["current", "withdrawn", "common-practice", "plant"]
+    kind: Kind
+    in_service: bool = True
+    worse_quantity_governs: bool = False
+    assumed: Assumed = Assumed()
+    scope: Scope | None = None
+    low_speed: LowSpeed | None = None
+    applies: list[Applies] = []
+    row: list[Row] = []
     acceptance: list[Acceptance] = []
-
-    @model_validator(mode="after")
-    def _groups_have_rows(self) -> Self:
-        chosen = {block.group for block in self.applies}
-        valued = {group for row in self.row for group in row.groups}
-        if missing := sorted(chosen - valued):
-            raise ValueError(f"no row gives values for {', '.join(missing)}")
-        if unused := sorted(valued - chosen):
-            raise ValueError(f"no applies block leads to {', '.join(unused)}")
-        keys = [
-            (group, support, row.quantity, row.detector)
-            for row in self.row
-            for group in row.groups
-            for support in row.supports
-        ]
-        if twice := sorted({str(key) for key in keys if keys.count(key) > 1}):
-            raise ValueError(f"values stand twice for {', '.join(twice)}")
-        return self
-
-
-class Default(_Strict):
-    """One judging default with its unit, reason and confidence."""
-
-    value: float
-    unit: str
-    reason: Words
-    confidence: Words
-
-
-class Uncovered(_Strict):
-    """Why a class of machine is not judged where no set fits."""
-
-    format_version: Literal[1]
-    reasons: dict[str, Words]
-
-    @model_validator(mode="after")
-    def _every_class(self) -> Self:
-        if unknown := sorted(self.reasons.keys() - EQUIPMENT_CLASS.keys()):
-            raise ValueError(f"not equipment classes: {', '.join(unknown)}")
-        if missing := sorted(EQUIPMENT_CLASS.keys() - self.reasons.keys()):
-            raise ValueError(f"no reason for: {', '.join(missing)}")
-        return self

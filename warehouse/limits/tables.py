@@ -7,8 +7,11 @@ from typing import Any
 
 import pyarrow as pa
 
-from warehouse.limits.model import Default, LimitSet, Uncovered
+from schemas.units import UNITS, to_canonical, unit_kind
+from warehouse.limits.judging_model import Default, Levels, Precedence, Uncovered
+from warehouse.limits.model import LimitSet, Row, Valued
 
+_PLACES = ("lower", "middle", "upper")
 _STRING, _FLOAT, _BOOL, _INT = pa.string(), pa.float64(), pa.bool_(), pa.int32()
 
 _SETS = pa.schema(
@@ -18,10 +21,18 @@ _SETS = pa.schema(
         ("edition", _STRING),
         ("title", _STRING),
         ("note", _STRING),
-        ("priority", _INT),
+        ("status", _STRING),
+        ("kind", _STRING),
+        ("measures", _STRING),
+        ("in_service", _BOOL),
+        ("precedence", _INT),
+        ("origin", _STRING),
         ("worse_quantity_governs", _BOOL),
         ("assumed_support", _STRING),
         ("assumed_pump_category", _STRING),
+        ("assumed_pump_type", _STRING),
+        ("assumed_fan_application", _STRING),
+        ("assumed_operating_region", _STRING),
         ("scope_power_over_kw", _FLOAT),
         ("scope_power_up_to_kw", _FLOAT),
         ("scope_speed_from", _FLOAT),
@@ -42,11 +53,14 @@ _GROUPS = pa.schema(
         ("precedence", _INT),
         ("group", _STRING),
         ("equipment_class", _STRING),
+        ("by_hand", _BOOL),
         ("power_over_kw", _FLOAT),
         ("power_up_to_kw", _FLOAT),
         ("shaft_height_from_mm", _FLOAT),
         ("shaft_height_below_mm", _FLOAT),
         ("pump_category", _STRING),
+        ("pump_types", pa.list_(_STRING)),
+        ("fan_application", _STRING),
         ("source", _STRING),
         ("confidence", _STRING),
     ]
@@ -56,28 +70,55 @@ _VALUE_KEY = [
     ("group", _STRING),
     ("quantity", _STRING),
     ("detector", _STRING),
+    ("reference", _STRING),
     ("unit", _STRING),
+    ("speed_over", _FLOAT),
     ("speed_up_to", _FLOAT),
     ("source", _STRING),
     ("confidence", _STRING),
     ("verified", _BOOL),
+    ("note", _STRING),
 ]
 _ROWS = pa.schema(
     [
         *_VALUE_KEY,
         ("support", _STRING),
+        ("part", _STRING),
         ("band_low_hz", _FLOAT),
         ("band_high_hz", _FLOAT),
-        ("a_b", _FLOAT),
-        ("b_c", _FLOAT),
-        ("c_d", _FLOAT),
-        ("alarm", _FLOAT),
-        ("trip", _FLOAT),
+        ("lower", _FLOAT),
+        ("middle", _FLOAT),
+        ("upper", _FLOAT),
+        ("lower_confidence", _STRING),
+        ("alarm_setting", _FLOAT),
+        ("trip_setting", _FLOAT),
+        ("peak_lower", _FLOAT),
+        ("peak_middle", _FLOAT),
+        ("peak_upper", _FLOAT),
+        ("disputed", _BOOL),
         ("clause", _STRING),
     ]
 )
 _ACCEPTANCE = pa.schema(
-    [*_VALUE_KEY, ("place", _STRING), ("operating_region", _STRING), ("value", _FLOAT)]
+    [
+        *_VALUE_KEY,
+        ("place", _STRING),
+        ("operating_region", _STRING),
+        ("mounting", _STRING),
+        ("value", _FLOAT),
+    ]
+)
+_LEVELS = pa.schema(
+    [
+        ("basis", _STRING),
+        ("kind", _STRING),
+        ("step", _INT),
+        ("grade", _STRING),
+        ("level", _STRING),
+    ]
+)
+_BOUNDARIES = pa.schema(
+    [("kind", _STRING), ("lower", _STRING), ("middle", _STRING), ("upper", _STRING)]
 )
 _UNCOVERED = pa.schema([("equipment_class", _STRING), ("reason", _STRING)])
 _DEFAULTS = pa.schema(
@@ -91,18 +132,37 @@ _DEFAULTS = pa.schema(
 )
 
 
-def sets(limit_sets: Sequence[LimitSet]) -> pa.Table:
-    """One row a set: scope bounds in kW and /min, low-speed rule, what is assumed."""
-    return _table([_set_row(one) for one in limit_sets], _SETS)
+def sets(limit_sets: Mapping[str, Sequence[LimitSet]], precedence: Precedence) -> pa.Table:
+    """One row a set: scope bounds in kW and /min, low-speed rule, what is assumed.
+
+    `limit_sets` by their origin; `precedence` is 1 for the first set in force, null for
+    information only.
+    """
+    places = {name: place for place, name in enumerate(precedence.order, 1)}
+    return _table(
+        [
+            _set_row(one) | {"precedence": places.get(one.id), "origin": origin}
+            for origin, found in limit_sets.items()
+            for one in found
+        ],
+        _SETS,
+    )
 
 
 def _set_row(one: LimitSet) -> dict[str, Any]:
-    row = one.model_dump(exclude={"scope", "low_speed", "applies", "row", "acceptance"})
+    parts = ("scope", "low_speed", "assumed", "applies", "row", "acceptance")
+    row = one.model_dump(exclude=set(parts))
     row["limit_set"] = one.id
-    row |= {f"scope_{key}": value for key, value in one.scope.model_dump().items()}
-    low = one.low_speed.model_dump()
-    row["low_speed"] = low.pop("speed")
-    return row | {f"low_speed_{key}": value for key, value in low.items()}
+    thermal = any(found.quantity == "temperature" for found in one.row)
+    row["measures"] = "temperature" if thermal else "vibration"
+    row |= {f"assumed_{key}": value for key, value in one.assumed.model_dump().items()}
+    if one.scope:
+        row |= {f"scope_{key}": value for key, value in one.scope.model_dump().items()}
+    if one.low_speed:
+        low = one.low_speed.model_dump()
+        row["low_speed"] = low.pop("speed")
+        row |= {f"low_speed_{key}": value for key, value in low.items()}
+    return row
 
 
 def groups(limit_sets: Sequence[LimitSet]) -> pa.Table:
@@ -120,19 +180,48 @@ def groups(limit_sets: Sequence[LimitSet]) -> pa.Table:
 
 
 def rows(limit_sets: Sequence[LimitSet]) -> pa.Table:
-    """One row a set, group, support, quantity and detector: boundaries in `unit`."""
+    """One row a set, group, support, part, quantity and detector: boundaries in `unit`.
+
+    `lower`, `middle`, `upper` are the boundaries of the set in order; table
+    `limit_boundaries` says what its kind calls them. A null `part` means bearing housings.
+    """
     return _table(
         [
-            row.model_dump()
-            | {"limit_set": one.id, "group": group, "support": support}
-            | {"verified": row.confidence == "V1"}
+            _row(one, row) | {"group": group, "support": support, "part": part}
             for one in limit_sets
             for row in one.row
             for group in row.groups
             for support in row.supports
+            for part in row.parts_measured
         ],
         _ROWS,
     )
+
+
+def _row(one: LimitSet, row: Row) -> dict[str, Any]:
+    zones = one.kind.startswith("zones")
+    values = dict(zip(_PLACES, row.boundaries(one.kind), strict=True))
+    for name, printed in zip(_PLACES, ("start_up", "alarm", "shutdown"), strict=True):
+        values[f"peak_{name}"] = row.printed_peak.get(printed)
+    values |= {"alarm_setting": row.alarm if zones else None, "trip_setting": row.trip}
+    known = {name: value for name, value in values.items() if value is not None}
+    return (
+        row.model_dump()
+        | {"limit_set": one.id, "lower_confidence": row.a_b_confidence or row.confidence}
+        | _canonical(row, known)
+    )
+
+
+def _canonical(one: Valued, values: Mapping[str, float]) -> dict[str, Any]:
+    """Values in the canonical unit of their quantity; its code; whether they are verified."""
+    unit = UNITS[unit_kind(one.quantity, one.detector), one.unit]
+    is_difference = one.reference == "baseline"
+    canonical = "K" if is_difference and unit.canonical == "Cel" else unit.canonical
+    return {
+        "unit": canonical,
+        "verified": one.confidence == "V1",
+        **{name: to_canonical(value, unit, is_difference) for name, value in values.items()},
+    }
 
 
 def acceptance(limit_sets: Sequence[LimitSet]) -> pa.Table:
@@ -140,13 +229,24 @@ def acceptance(limit_sets: Sequence[LimitSet]) -> pa.Table:
     return _table(
         [
             value.model_dump()
-            | {"limit_set": one.id, "group": group, "verified": value.confidence == "V1"}
+            | {"limit_set": one.id, "group": group}
+            | _canonical(value, {"value": value.value})
             for one in limit_sets
             for value in one.acceptance
             for group in value.groups
         ],
         _ACCEPTANCE,
     )
+
+
+def levels(content: Levels) -> pa.Table:
+    """One row a basis, kind of set and step: its grade and level."""
+    return _table([one.model_dump() for one in content.level], _LEVELS)
+
+
+def boundaries(content: Levels) -> pa.Table:
+    """One row a kind of set: what its boundaries are called."""
+    return _table([one.model_dump() for one in content.boundaries], _BOUNDARIES)
 
 
 def uncovered(content: Uncovered) -> pa.Table:

@@ -6,5 +6,6 @@ CREATE OR REPLACE MACRO basis_rank(basis) AS (
     coalesce(list_position(
         ['severity', 'trend', 'hf-change', 'distrusted', 'stopped-or-loose', 'no-fresh-reading',
          'peak-only', 'band-blind', 'never-measured', 'stopped', 'laid-up', 'unjudged',
+         'part-unknown', 'for-information',
          'no-baseline', 'change-only', 'no-points'], basis), 99)
 );

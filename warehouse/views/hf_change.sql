@@ -70,8 +70,7 @@ SELECT
     g.series_id, g.value, g.baseline, g.ratio,
     g.first_day AS baseline_first_day, g.last_day AS baseline_last_day,
     g.readings AS baseline_readings,
-    CASE WHEN g.ratio >= setting('hf_alert_ratio') THEN 'alert'
-        WHEN g.ratio >= setting('hf_watch_ratio') THEN 'watch' ELSE 'unknown' END AS level,
+    coalesce(v.level, 'unknown') AS level,
     CASE WHEN g.ratio IS NULL THEN 'no-baseline' WHEN g.passed IS NULL THEN 'change-only'
         ELSE 'hf-change' END AS basis,
     upper(g.quantity[1]) || g.quantity[2:] || ' ' || number_text(g.value) || ' '
@@ -87,4 +86,7 @@ SELECT
             ELSE '' END AS reason,
     n.since
 FROM graded AS g
-LEFT JOIN since AS n ON n.series_id = g.series_id;
+LEFT JOIN since AS n ON n.series_id = g.series_id
+LEFT JOIN judging_levels AS v
+    ON v.basis = 'hf-change' AND v.step = CASE WHEN g.ratio >= setting('hf_alert_ratio') THEN 3
+        WHEN g.ratio >= setting('hf_watch_ratio') THEN 2 END;

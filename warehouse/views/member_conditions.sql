@@ -20,7 +20,7 @@ worst AS (
 ),
 bearings AS (
     SELECT site, asset, member, count(*) AS judgeable_points
-    FROM points WHERE bearing_housing GROUP BY ALL
+    FROM points WHERE bearing_housing OR part IS NOT NULL GROUP BY ALL
 ),
 judged AS (
     SELECT

@@ -1,52 +1,16 @@
 -- purpose: which limit set each machine gets in each direction, why, and what was assumed (rules
---          M2, M5, J1). A hand assignment wins; else the first fitting block of the first set.
+--          M2, M5, J1). A hand assignment wins; else the first fitting set by precedence.
 -- grain: one row a member and direction (axial, horizontal, vertical, radial = not known which).
 -- columns: site, asset, member, direction, equipment_class, limit_set and limit_group (null =
---          unjudged), limit_edition, chosen_by (hand, rule, null), why (words), support
---          (rigid, flexible), assumed (words; null where nothing is), power_kw (kW),
+--          unjudged), limit_edition, limit_kind, chosen_by (hand, rule, null), why (words),
+--          support (rigid, flexible), assumed (words; null where nothing is), power_kw (kW),
 --          lowest_speed (/min; null = not known), band_must_reach (Hz at its lowest speed;
---          null = the set's usual band), low_speed (/min).
--- depends: number_text
+--          null = the set's usual band), low_speed (/min), parts (parts of the machine the limits
+--          go by, in words; null = bearing housings), worse_quantity_governs.
+-- depends: limit_inputs, fitting_limits, number_text
 -- materialise: yes
 CREATE OR REPLACE VIEW members_limits AS
-WITH machines AS (
-    SELECT
-        m.*,
-        coalesce(m.rated_power_kw, d.rated_power_kw) AS power_kw,
-        m.rated_power_kw IS NULL AND d.rated_power_kw IS NOT NULL AS power_of_driver,
-        coalesce(m.min_speed, m.rated_speed) AS lowest_speed,
-        coalesce(string_split(m.assumed, ' '), []) AS assumed_fields
-    FROM members AS m
-    LEFT JOIN (
-        SELECT site, asset, max(rated_power_kw) AS rated_power_kw
-        FROM members WHERE role = 'driver' GROUP BY ALL
-    ) AS d ON d.site = m.site AND d.asset = m.asset AND m.role = 'driven'
-    WHERE m.equipment_class <> 'environment'
-),
--- A bound needs a known value inside it; the scope of a set rejects a known value outside it.
-fitting AS (
-    SELECT
-        m.site, m.asset, m.member, s.limit_set, g."group" AS limit_group,
-        row_number() OVER (PARTITION BY m.site, m.asset, m.member, s.limit_set
-            ORDER BY g.precedence) AS place_in_set,
-        row_number() OVER (PARTITION BY m.site, m.asset, m.member
-            ORDER BY s.priority, s.limit_set, g.precedence) AS place
-    FROM machines AS m
-    JOIN limit_groups AS g ON g.equipment_class = m.equipment_class
-    JOIN limit_sets AS s ON s.limit_set = g.limit_set
-    WHERE (g.power_over_kw IS NULL OR m.power_kw > g.power_over_kw)
-        AND (g.power_up_to_kw IS NULL OR m.power_kw <= g.power_up_to_kw)
-        AND (g.shaft_height_from_mm IS NULL OR m.shaft_height_mm >= g.shaft_height_from_mm)
-        AND (g.shaft_height_below_mm IS NULL OR m.shaft_height_mm < g.shaft_height_below_mm)
-        AND (g.pump_category IS NULL
-            OR coalesce(m.pump_category, s.assumed_pump_category) = g.pump_category)
-        AND coalesce(m.power_kw > s.scope_power_over_kw, true)
-        AND coalesce(m.power_kw <= s.scope_power_up_to_kw, true)
-        AND coalesce(m.rated_speed >= s.scope_speed_from, true)
-        AND coalesce(m.rated_speed <= s.scope_speed_up_to, true)
-        AND coalesce(m.vane_count >= s.scope_vanes_from, true)
-),
-assigned AS (
+WITH assigned AS (
     SELECT
         site, asset, member, assigned_by, reason, limit_set AS assigned_text,
         split_part(limit_set, '/', 1) AS limit_set,
@@ -63,31 +27,48 @@ chosen AS (
         a.assigned_text, a.assigned_by, a.reason AS assigned_reason,
         CASE WHEN a.member IS NULL THEN r.limit_set ELSE a.limit_set END AS wanted_set,
         CASE WHEN a.member IS NULL THEN r.limit_group
-            ELSE coalesce(a.limit_group, h.limit_group) END AS wanted_group
-    FROM machines AS m
+            ELSE coalesce(a.limit_group, h.limit_group) END AS wanted_group,
+        coalesce(CASE WHEN a.member IS NULL THEN r.type_known ELSE h.type_known END, false)
+            AS type_known
+    FROM limit_inputs AS m
     LEFT JOIN assigned AS a ON a.site = m.site AND a.asset = m.asset AND a.member = m.member
-    LEFT JOIN fitting AS r
-        ON r.site = m.site AND r.asset = m.asset AND r.member = m.member AND r.place = 1
-    LEFT JOIN fitting AS h
+    LEFT JOIN fitting_limits AS r
+        ON r.site = m.site AND r.asset = m.asset AND r.member = m.member
+        AND r.place = 1 AND r.measures = 'vibration'
+    LEFT JOIN fitting_limits AS h
         ON h.site = m.site AND h.asset = m.asset AND h.member = m.member
-        AND h.limit_set = a.limit_set AND h.place_in_set = 1
+        AND h.limit_set = a.limit_set
+),
+valued AS (
+    SELECT
+        limit_set, "group",
+        count(DISTINCT (part, quantity, speed_up_to, lower, middle, upper))
+            > count(DISTINCT (part, quantity, speed_up_to)) AS support_matters,
+        string_agg(DISTINCT part, ', ' ORDER BY part) AS parts
+    FROM limit_rows GROUP BY ALL
+),
+covered AS (
+    SELECT DISTINCT limit_set, equipment_class FROM limit_groups
 ),
 known AS (
     SELECT
         c.*,
-        v.limit_set, v."group" AS limit_group, v.support_matters,
-        s.standard || ':' || s.edition AS limit_edition,
-        s.assumed_support, s.low_speed, s.low_speed_inclusive, s.low_speed_band_low_hz,
+        v.limit_set, v."group" AS limit_group, v.support_matters, v.parts,
+        s.standard || ':' || s.edition AS limit_edition, s.kind AS limit_kind, s.in_service,
+        s.assumed_support, s.assumed_pump_type, s.assumed_operating_region,
+        s.worse_quantity_governs, s.low_speed, s.low_speed_inclusive, s.low_speed_band_low_hz,
         coalesce(c.pump_category, s.assumed_pump_category) AS category,
         c.pump_category IS NULL AND s.assumed_pump_category IS NOT NULL AS category_assumed,
+        coalesce(c.fan_application, s.assumed_fan_application) AS application,
+        c.fan_application IS NULL AND s.assumed_fan_application IS NOT NULL
+            AS application_assumed,
+        v.limit_set IS NOT NULL AND e.limit_set IS NULL AS is_proxy,
         u.reason AS uncovered_reason
     FROM chosen AS c
-    LEFT JOIN (
-        SELECT limit_set, "group",
-            count(DISTINCT b_c) > count(DISTINCT quantity) AS support_matters
-        FROM limit_rows GROUP BY ALL
-    ) AS v ON v.limit_set = c.wanted_set AND v."group" = c.wanted_group
-    LEFT JOIN limit_sets AS s ON s.limit_set = v.limit_set
+    LEFT JOIN limit_sets AS s ON s.limit_set = c.wanted_set
+    LEFT JOIN valued AS v ON v.limit_set = s.limit_set AND v."group" = c.wanted_group
+    LEFT JOIN covered AS e
+        ON e.limit_set = v.limit_set AND e.equipment_class = c.equipment_class
     LEFT JOIN uncovered_classes AS u ON u.equipment_class = c.equipment_class
 ),
 directed AS (
@@ -106,39 +87,60 @@ directed AS (
     CROSS JOIN (VALUES ('axial'), ('horizontal'), ('vertical'), ('radial')) AS d(direction)
 )
 SELECT
-    site, asset, member, direction, equipment_class, limit_set, limit_group, limit_edition,
+    site, asset, member, direction, equipment_class, limit_set, limit_group,
+    CASE WHEN limit_set IS NOT NULL THEN limit_edition END AS limit_edition,
+    CASE WHEN limit_set IS NOT NULL THEN limit_kind END AS limit_kind,
     CASE WHEN assigned_text IS NOT NULL THEN 'hand' WHEN limit_set IS NOT NULL THEN 'rule' END
         AS chosen_by,
     CASE
         WHEN assigned_text IS NOT NULL AND limit_set IS NULL
             THEN 'limit set ' || assigned_text || ', assigned by ' || assigned_by
-                || ', is not loaded or has no group that fits'
+                || CASE WHEN NOT in_service
+                    THEN ', is for information only: its values are none of a machine in service'
+                    ELSE ', is not loaded or has no group that fits' END
         WHEN assigned_text IS NOT NULL
             THEN 'assigned by ' || assigned_by || ': ' || assigned_reason
+                || CASE WHEN is_proxy THEN '; a proxy, since ' || limit_edition
+                    || ' does not cover a ' || equipment_class ELSE '' END
         WHEN limit_set IS NULL THEN uncovered_reason
         ELSE equipment_class || ', '
             || CASE WHEN power_kw IS NULL THEN 'power not known'
                 ELSE number_text(power_kw) || ' kW' END
             || coalesce(', shaft height ' || number_text(shaft_height_mm) || ' mm', '')
             || coalesce(', category ' || category, '')
+            || coalesce(', application ' || application, '')
+            || CASE WHEN assumed_pump_type IS NULL THEN ''
+                WHEN type_known THEN ', ' || pump_type_words
+                ELSE ', ' || assumed_pump_type END
     END AS why,
     CASE WHEN limit_set IS NOT NULL THEN coalesce(known_support, assumed_support) END AS support,
     CASE WHEN limit_set IS NOT NULL THEN nullif(concat_ws(', ',
+        CASE WHEN is_proxy THEN 'proxy for a ' || equipment_class END,
         CASE WHEN support_matters AND known_support IS NULL THEN assumed_support || ' support' END,
         CASE WHEN support_matters AND direction <> 'radial' AND known_support IS NOT NULL
             AND list_contains(assumed_fields, 'support_' || direction)
             THEN known_support || ' support' END,
         CASE WHEN category_assumed OR list_contains(assumed_fields, 'pump_category')
             THEN 'category ' || category END,
+        CASE WHEN application_assumed OR list_contains(assumed_fields, 'fan_application')
+            THEN 'application ' || application END,
+        CASE WHEN assumed_pump_type IS NOT NULL AND NOT type_known
+            THEN 'pump type ' || assumed_pump_type
+            WHEN assumed_pump_type IS NOT NULL AND list_contains(assumed_fields, 'pump_type')
+            THEN 'pump type ' || pump_type_words END,
+        CASE WHEN assumed_operating_region IS NOT NULL
+            THEN assumed_operating_region || ' operating region, no flow known' END,
         CASE WHEN power_of_driver THEN 'power as its driver'
             WHEN list_contains(assumed_fields, 'rated_power_kw') THEN 'rated power' END,
         CASE WHEN list_contains(assumed_fields, 'shaft_height_mm') THEN 'shaft height' END,
-        CASE WHEN lowest_speed IS NULL
+        CASE WHEN lowest_speed IS NULL AND low_speed IS NOT NULL
             THEN 'never below ' || number_text(low_speed) || ' r/min' END
     ), '') END AS assumed,
     power_kw,
     lowest_speed,
     CASE WHEN lowest_speed < low_speed OR (low_speed_inclusive AND lowest_speed = low_speed)
         THEN low_speed_band_low_hz END AS band_must_reach,
-    low_speed
+    low_speed,
+    parts,
+    coalesce(worse_quantity_governs, false) AS worse_quantity_governs
 FROM directed;

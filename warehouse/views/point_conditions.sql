@@ -1,6 +1,7 @@
 -- purpose: the condition of every measuring position and direction: its governing evidence.
 -- grain: one row a position and direction that is mounted, on a route, or has readings.
--- columns: place (site, asset, member, position, axis), is_radial, judgeable (a bearing housing),
+-- columns: place (site, asset, member, position, axis), is_radial, judgeable (a bearing housing,
+--          or a named part of a reciprocating machine),
 --          and the evidence columns of point_evidence named as in `condition_current`.
 -- depends: point_evidence, series, latest_readings, members_limits, level_rank, basis_rank
 -- materialise: yes
@@ -19,7 +20,7 @@ places AS (
     SELECT site, asset, position, axis FROM evidence
 ),
 machine_places AS (
-    SELECT l.*, p.member, coalesce(p.bearing_housing, false) AS judgeable
+    SELECT l.*, p.member, coalesce(p.bearing_housing OR p.part IS NOT NULL, false) AS judgeable
     FROM places AS l
     JOIN assets AS a ON a.site = l.site AND a.asset = l.asset AND a.service_state <> 'removed'
     LEFT JOIN points AS p

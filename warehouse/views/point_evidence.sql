@@ -52,10 +52,11 @@ standing AS (
     SELECT
         *,
         CASE
-            WHEN basis IN ('unjudged', 'change-only') AND level = 'unknown'
+            WHEN basis IN ('unjudged', 'part-unknown', 'for-information', 'change-only')
+                AND level = 'unknown'
                 AND measured_at IS NOT NULL
                 AND CAST(getvariable('as_of') AS TIMESTAMPTZ) < reading_stale_after THEN 'as-said'
-            WHEN basis = 'unjudged' THEN 'as-said'
+            WHEN basis IN ('unjudged', 'part-unknown') THEN 'as-said'
             WHEN at_rest THEN 'at-rest'
             -- A doubted reading never clears an alert or a danger, and never shows health.
             WHEN doubted_now AND (measured_at IS NULL OR level NOT IN ('alert', 'danger')

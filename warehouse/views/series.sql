@@ -1,7 +1,7 @@
 -- purpose: every trend line (rule R3) with what the registry says about its place.
 -- grain: one row a series: place, quantity, detector, band, feature, method group.
 -- columns: series_id (number within this judging), the series key, unit (UCUM), readings (count),
---          first_ts, last_ts (UTC), member, shaft, bearing_housing, thrust_end, direction
+--          first_ts, last_ts (UTC), member, shaft, bearing_housing, thrust_end, part, direction
 --          (axial, horizontal, vertical, radial), band_low_hz, band_high_hz (Hz),
 --          to_rms (factor to rms, rule R1), judged_detector, proof_only (true peaks),
 --          fresh_hours (how long a reading holds, h), time_zone, baseline_from (UTC).
@@ -33,7 +33,7 @@ SELECT
             f.band NULLS FIRST, f.feature, f.method_group
     )::INTEGER AS series_id,
     f.*,
-    p.member, p.shaft, p.bearing_housing, p.thrust_end,
+    p.member, p.shaft, p.bearing_housing, p.thrust_end, p.part,
     CASE
         WHEN f.axis = 'axial' THEN 'axial'
         WHEN f.axis IN ('horizontal', 'radial-in-line') THEN 'horizontal'

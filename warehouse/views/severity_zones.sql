@@ -1,20 +1,23 @@
--- purpose: zone of every velocity and displacement series by its limit set, each axis alone
---          (rules J1, J2, M4, S4, R1), as if its last judged value were fresh.
+-- purpose: zone, or grade in the set's own words, of every velocity and displacement series by
+--          its limit set, each axis alone (rules J1, J2, M4, S4, R1), as if its last judged value
+--          were fresh.
 -- grain: one row a series that a limit set could judge, or that belongs to an unjudged machine.
 -- columns: series_id, limit_set, limit_group, limit_edition, limit_confidence, limit_verified,
---          a_b, b_c, c_d (unit of the series, detector `judged_detector`), support, assumed,
---          zone (null where none may be given), level, basis, reason (words), since (site-local
---          day), value (unit of the series), share_of_b_c (value over B/C, 1).
--- depends: series, judged_values, members_limits, daily_statistics, trends, zone_of, number_text, unit_text, setting
+--          a_b, b_c, c_d (lower, middle, upper boundary of the set: unit of the series, detector
+--          `judged_detector`), support, assumed, zone (null where none may be given), level, basis,
+--          reason (words), since (site-local day), value (unit of the series), share_of_b_c (value
+--          over the middle boundary, 1).
+-- depends: series, judged_values, members_limits, daily_statistics, trends, limit_step, number_text, unit_text, setting
 CREATE OR REPLACE VIEW severity_zones AS
 WITH daily AS MATERIALIZED (
     SELECT series_id, day, median FROM daily_statistics WHERE median IS NOT NULL
 ),
 limited AS (
     SELECT
-        s.*, m.limit_set, m.limit_group, m.limit_edition, m.support, m.assumed, m.why,
-        m.lowest_speed, m.band_must_reach, m.low_speed,
-        w.confidence AS limit_confidence, w.verified AS limit_verified, w.a_b, w.b_c, w.c_d,
+        s.*, m.limit_set, m.limit_group, m.limit_edition, m.limit_kind, m.support, m.assumed,
+        m.why, m.lowest_speed, m.band_must_reach, m.low_speed, m.parts, m.worse_quantity_governs,
+        w.confidence, w.lower_confidence, w.disputed, w.note AS limit_note,
+        w.lower AS a_b, w.middle AS b_c, w.upper AS c_d,
         w.band_low_hz AS limit_low_hz, w.band_high_hz AS limit_high_hz, w.quantity AS judged_by
     FROM series AS s
     LEFT JOIN members_limits AS m
@@ -23,6 +26,8 @@ limited AS (
     LEFT JOIN limit_rows AS w
         ON w.limit_set = m.limit_set AND w."group" = m.limit_group AND w.support = m.support
         AND w.quantity = s.quantity AND w.detector = s.judged_detector
+        AND (w.part IS NULL OR w.part = s.part)
+        AND (w.speed_over IS NULL OR m.lowest_speed IS NULL OR m.lowest_speed > w.speed_over)
         AND (w.speed_up_to IS NULL OR m.lowest_speed <= w.speed_up_to)
     WHERE s.quantity IN ('velocity', 'displacement') AND s.feature = 'overall'
         AND s.detector IN ('rms', 'derived-peak', 'peak', 'peak-unspecified', 'peak-to-peak',
@@ -31,11 +36,14 @@ limited AS (
 valued AS (
     SELECT
         l.*, v.value, v.readings_used, v.measured_at, v.state,
-        zone_of(v.value, l.a_b, l.b_c, l.c_d) AS raw_zone,
+        limit_step(v.value, l.a_b, l.b_c, l.c_d) AS step,
+        NOT l.worse_quantity_governs AND l.quantity <> 'velocity' AND bool_or(
+            l.judged_by = 'velocity') OVER (PARTITION BY l.site, l.asset, l.position, l.axis)
+            AS velocity_governs,
         l.method_group = 'route' AS on_route,
         -- A band not known to reach as far as the limit's may raise, never clear.
         coalesce(l.band_low_hz > coalesce(l.band_must_reach, l.limit_low_hz), true)
-            AND l.limit_low_hz IS NOT NULL AS low_missing,
+            AND coalesce(l.band_must_reach, l.limit_low_hz) IS NOT NULL AS low_missing,
         coalesce(l.band_high_hz < l.limit_high_hz, true)
             AND l.limit_high_hz IS NOT NULL AS high_missing,
         t.per_30_days * l.to_rms AS rise, t.low * l.to_rms AS rise_low,
@@ -44,16 +52,20 @@ valued AS (
     LEFT JOIN judged_values AS v ON v.series_id = l.series_id
     LEFT JOIN trends AS t ON t.series_id = l.series_id
     WHERE l.limit_set IS NULL OR l.judged_by IS NOT NULL
+        OR (l.parts IS NOT NULL AND l.quantity = 'velocity')
 ),
 based AS MATERIALIZED (
     SELECT
         *,
         CASE
             WHEN limit_set IS NULL THEN 'unjudged'
-            WHEN NOT bearing_housing OR (axis = 'axial' AND NOT thrust_end) THEN 'change-only'
-            WHEN proof_only AND raw_zone IN ('C', 'D') THEN 'peak-only'
-            WHEN (low_missing OR high_missing) AND raw_zone IN ('A', 'B') THEN 'band-blind'
-            WHEN raw_zone = 'B' AND NOT proof_only AND significant AND rise_low > 0
+            WHEN judged_by IS NULL THEN 'part-unknown'
+            WHEN parts IS NULL AND (NOT bearing_housing OR (axis = 'axial' AND NOT thrust_end))
+                THEN 'change-only'
+            WHEN velocity_governs THEN 'for-information'
+            WHEN proof_only AND step >= 3 THEN 'peak-only'
+            WHEN (low_missing OR high_missing) AND step <= 2 THEN 'band-blind'
+            WHEN step = 2 AND NOT proof_only AND significant AND rise_low > 0
                 AND rise >= setting('trend_watch_share') * b_c THEN 'trend'
             ELSE 'severity'
         END AS basis
@@ -62,12 +74,12 @@ based AS MATERIALIZED (
 runs AS (
     SELECT
         z.series_id,
-        max(d.day) FILTER (WHERE zone_of(d.median * z.to_rms, z.a_b, z.b_c, z.c_d) < z.raw_zone)
+        max(d.day) FILTER (WHERE limit_step(d.median * z.to_rms, z.a_b, z.b_c, z.c_d) < z.step)
             AS last_better,
         min(d.day) AS first_day
     FROM based AS z
     JOIN daily AS d ON d.series_id = z.series_id
-    WHERE z.raw_zone IS NOT NULL
+    WHERE z.step IS NOT NULL
     GROUP BY z.series_id
 ),
 since AS (
@@ -79,7 +91,9 @@ since AS (
 ),
 worded AS (
     SELECT
-        b.*, n.since,
+        b.*, n.since, v.grade, v.level,
+        CASE WHEN b.step = 1 THEN b.lower_confidence ELSE b.confidence END AS limit_confidence,
+        o.lower AS lower_name, o.middle AS middle_name, o.upper AS upper_name,
         upper(b.quantity[1]) || b.quantity[2:] || ' ' || number_text(b.value) || ' '
             || unit_text(b.unit) || ' ' || CASE WHEN b.proof_only THEN b.detector
                 ELSE b.judged_detector END
@@ -87,55 +101,73 @@ worded AS (
         b.limit_edition || ' ' || b.limit_group || ', ' || b.support || ' support' AS by_which
     FROM based AS b
     LEFT JOIN since AS n ON n.series_id = b.series_id
+    LEFT JOIN limit_boundaries AS o ON o.kind = b.limit_kind
+    LEFT JOIN judging_levels AS v
+        ON v.kind = b.limit_kind AND v.step = b.step AND v.basis = b.basis
 )
 SELECT
-    series_id, limit_set, limit_group, limit_edition, limit_confidence, limit_verified,
+    series_id, limit_set, limit_group, limit_edition, limit_confidence,
+    limit_confidence = 'V1' AS limit_verified,
     a_b, b_c, c_d, support, assumed,
-    CASE WHEN basis IN ('severity', 'trend') THEN raw_zone END AS zone,
-    CASE
-        WHEN basis NOT IN ('severity', 'trend') OR raw_zone IS NULL THEN 'unknown'
-        WHEN basis = 'trend' THEN 'watch'
-        WHEN raw_zone IN ('A', 'B') THEN 'normal'
-        WHEN raw_zone = 'C' THEN 'alert'
-        ELSE 'danger'
-    END AS level,
+    grade AS zone,
+    coalesce(level, 'unknown') AS level,
     basis,
     CASE
         WHEN basis = 'unjudged' THEN CASE WHEN value IS NULL THEN 'Not judged: '
             ELSE measured || ' is not judged: ' END
             || coalesce(why, 'the point belongs to no registered machine')
+        WHEN basis = 'part-unknown' THEN CASE WHEN value IS NULL THEN 'Not judged: '
+            ELSE measured || ' is not judged: ' END || limit_edition || ' goes by the part of the '
+            || 'machine (' || parts || '), and the point states none'
         WHEN basis = 'change-only' AND NOT bearing_housing
             THEN measured || ' has no zone: the point is no bearing housing'
         WHEN basis = 'change-only'
             THEN measured || ' has no zone: axial zones apply at thrust bearings only'
         WHEN value IS NULL THEN 'No steady reading to judge'
-        WHEN basis = 'peak-only' THEN measured || ' is above B/C ' || number_text(b_c) || ' '
-            || unit_text(unit) || ' rms (' || by_which || '): a peak proves nothing there'
+        WHEN basis = 'for-information' THEN measured || ' against ' || middle_name || ' '
+            || number_text(b_c) || ' ' || unit_text(unit) || ' (' || by_which
+            || '), for information: velocity governs here'
+        WHEN basis = 'peak-only' THEN measured || ' is above ' || middle_name || ' '
+            || number_text(b_c) || ' ' || unit_text(unit) || ' rms (' || by_which
+            || '): a peak proves nothing there'
         WHEN basis = 'band-blind' AND low_missing AND band_must_reach IS NOT NULL
-            THEN measured || ' in ' || coalesce(band, 'a band not stated')
-            || ' cannot show zone A or B: the shaft can turn at ' || number_text(lowest_speed)
+            THEN measured || ' in ' || coalesce(band, 'a band not stated') || ' cannot show '
+            || CASE WHEN limit_kind = 'zones' THEN 'zone A or B' ELSE 'health' END
+            || ': the shaft can turn at ' || number_text(lowest_speed)
             || ' r/min and the band must start at ' || number_text(band_must_reach) || ' Hz'
         WHEN basis = 'band-blind' THEN measured || ' in ' || coalesce(band, 'a band not stated')
-            || ' cannot show zone A or B: the band must cover ' || number_text(limit_low_hz)
+            || ' cannot show '
+            || CASE WHEN limit_kind = 'zones' THEN 'zone A or B' ELSE 'health' END
+            || ': the band must cover ' || number_text(limit_low_hz)
             || ' to ' || number_text(limit_high_hz) || ' Hz'
         ELSE measured
-            || CASE WHEN proof_only THEN ' proves at worst zone ' ELSE ' is in zone ' END
-            || raw_zone || ': '
-            || CASE raw_zone
-                WHEN 'A' THEN 'not above A/B ' || number_text(a_b)
-                WHEN 'B' THEN 'above A/B ' || number_text(a_b) || ', not above B/C '
-                    || number_text(b_c)
-                WHEN 'C' THEN 'above B/C ' || number_text(b_c) || ', not above C/D '
-                    || number_text(c_d)
-                ELSE 'above C/D ' || number_text(c_d) END
+            || CASE
+                WHEN limit_kind NOT IN ('zones', 'zones-a-b-merged')
+                    THEN CASE WHEN proof_only THEN ' proves to be at worst ' ELSE ' is ' END
+                WHEN proof_only THEN ' proves at worst zone ' || grade || ': '
+                ELSE ' is in zone ' || grade || ': ' END
+            || CASE
+                WHEN step = 4 THEN 'above ' || upper_name || ' ' || number_text(c_d)
+                WHEN step = 3 THEN 'above ' || middle_name || ' ' || number_text(b_c)
+                    || coalesce(', not above ' || upper_name || ' '
+                        || CASE WHEN c_d IS NOT NULL THEN number_text(c_d) END, '')
+                WHEN step = 1 THEN 'not above ' || lower_name || ' ' || number_text(a_b)
+                WHEN a_b IS NULL THEN 'not above ' || middle_name || ' ' || number_text(b_c)
+                ELSE 'above ' || lower_name || ' ' || number_text(a_b) || ', not above '
+                    || middle_name || ' ' || number_text(b_c) END
             || ' ' || unit_text(unit) || ' (' || by_which || ')'
             || CASE WHEN basis = 'trend' THEN ', rising ' || number_text(rise) || ' '
                 || unit_text(unit) || ' in 30 days (95 %: ' || number_text(rise_low) || ' to '
                 || number_text(rise_high) || ')' ELSE '' END
             || CASE WHEN proof_only THEN '; provisional, confirm as rms' ELSE '' END
-            || CASE WHEN on_route AND raw_zone IN ('C', 'D')
+            || CASE WHEN on_route AND step >= 3
                 THEN '; one route reading, unconfirmed' ELSE '' END
             || CASE WHEN state = 'unknown' THEN '; running is not proven' ELSE '' END
+            || CASE WHEN disputed THEN '; these limit values are disputed, check the document'
+                WHEN limit_confidence = 'M' THEN '; limit values from memory, not verified'
+                WHEN limit_confidence <> 'V1'
+                    THEN '; limit values from a secondary source, not verified'
+                ELSE '' END
     END AS reason,
     since,
     value,

@@ -26,8 +26,28 @@ def test_sql_and_python_give_the_same_zone() -> None:
     values = [0.0, 1.4, 1.4 + 5e-10, 1.4 + 5e-9, 2.8, 2.81, 4.5, 4.5000001, 99.0]
     connection = Plant().connect()
     for value in values:
-        found = connection.execute("SELECT zone_of(?, 1.4, 2.8, 4.5)", [value]).fetchone()
-        assert found == (zone(value, 1.4, 2.8, 4.5),)
+        found = connection.execute("SELECT limit_step(?, 1.4, 2.8, 4.5)", [value]).fetchone()
+        assert found == ("ABCD".index(zone(value, 1.4, 2.8, 4.5)) + 1,)
+
+
+@pytest.mark.parametrize(
+    ("boundaries", "steps"),
+    [
+        ("1, 2, 4", [1, 2, 3, 4]),
+        ("NULL, 2, 4", [2, 2, 3, 4]),  # a set that does not part A and B
+        ("1, 2, NULL", [1, 2, 3, 3]),  # a fan whose shutdown goes by its history
+        ("NULL, 2, NULL", [2, 2, 3, 3]),  # one acceptance value
+        ("NULL, NULL, NULL", [None] * 4),
+    ],
+)
+def test_a_boundary_that_is_not_there_is_never_passed(
+    boundaries: str, steps: list[int | None]
+) -> None:
+    connection = Plant().connect()
+    found = connection.execute(
+        f"SELECT limit_step(v, {boundaries}) FROM (VALUES (1.0), (1.5), (3.0), (9.0)) AS t(v)"
+    ).fetchall()
+    assert [step for (step,) in found] == steps
 
 
 @pytest.mark.parametrize("wrong", [-1.0, float("nan")])
