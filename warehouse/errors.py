@@ -22,7 +22,6 @@
     │   ├── NoRightError         this user may not read or write there
     │   ├── BusyError            another program holds it
     │   └── ClockError           this machine's clock cannot be right
-    ├── ConservationError        counts do not add up: nothing was acknowledged
     ├── QueryError               a query is not valid, or was stopped
     └── NotFoundError            the asset (or package, ...) is not known
 
@@ -193,19 +192,6 @@ class ClockError(StoreError):
     """This machine's clock cannot be right, and what was asked for depends on it."""
 
     exit_code = 10
-
-
-class ConservationError(WarehouseError):
-    """Items in and items accounted for differ: a fault of this program."""
-
-    def __init__(self, package: int, items: int, accounted: int) -> None:
-        super().__init__(
-            f"package {package}: {items} items came in, {accounted} are accounted for; "
-            "nothing was committed"
-        )
-        self.package = package
-        self.items = items
-        self.accounted = accounted
 
 
 class QueryError(WarehouseError):

@@ -51,12 +51,10 @@ def adopt(upkeep: Upkeep, adoption: Adoption) -> str:
     """Record all of it in one transaction; the new identity of the inbox."""
     with upkeep.transaction() as ledger:
         for one in adoption.unknown:
-            mapping, source = (
-                ("re-placed", "registry") if one.replaced else (one.mapping, one.source)
-            )
+            mapping = "re-placed" if one.replaced else one.mapping
             ledger.execute(_SQL["remember_mapping"], (mapping,))
             state = "retracted" if one.withdrawn else "committed"
-            values = {"mapping": mapping, "source": source, "state": state}
+            values = {"mapping": mapping, "source": one.source, "state": state}
             ledger.execute(_SQL["remember_package"], _counts(one) | values)
         for one in adoption.again:
             ledger.execute(SQL["forget_groups"], (one.seq,))

@@ -163,45 +163,58 @@ class Ledger:
             return [package.number for package in packages if _reopen(ledger, package)]
 
     def finish(self, finished: Sequence[Finished]) -> None:
-        """Record that packages are in the dataset, with their counts."""
+        """Record that packages are in the dataset, with their counts; one with an error failed."""
         with self._database.transaction() as ledger:
             for one in finished:
                 state = "committed-with-rejects" if one.counts.rejected else "committed"
-                _finish(ledger, one.package, state, None, one.counts, one.not_measured)
+                if one.error:
+                    state = "failed"
+                _finish(ledger, one.package, state, one.error, one.counts, one.not_measured)
 
     def fail(self, package: Package, error: str) -> None:
-        """Record that nothing of the package could be used, and why."""
+        """Record that nothing of the package could be used, and why.
+
+        What an earlier attempt stored of it stays counted.
+        """
+        before = package.counts
+        stored = before.accepted + before.revised
+        counts = Counts(items=stored, accepted=before.accepted, revised=before.revised)
         with self._database.transaction() as ledger:
-            _finish(ledger, package, "failed", error, Counts(), 0)
+            _finish(ledger, package, "failed", error, counts, 0)
 
-    def begin_replacing(self) -> Package:
-        """A package of the registry's own making: readings written again with their new place.
+    def begin_replacing(self, source: str) -> Package:
+        """A package of the registry's own making: readings of a source, written again elsewhere.
 
-        It has no payload and is never pending. One that was begun and not
-        ended is offered again.
+        It has no payload and is never pending.
         """
         with self._database.transaction() as ledger:
+            ledger.execute(SQL["remember_replacing"])
+            now = clock.now().isoformat()
+            ledger.execute(SQL["begin_replacing"], (source, str(uuid.uuid4()), now))
             row = ledger.execute(SQL["replacing_package"]).fetchone()
-            if row is None:
-                ledger.execute(SQL["remember_replacing"])
-                now = clock.now().isoformat()
-                ledger.execute(SQL["begin_replacing"], (str(uuid.uuid4()), now))
-                row = ledger.execute(SQL["replacing_package"]).fetchone()
         return _package(row, self._database.number_of(row["seq"]), {})
 
-    def is_replacing(self) -> bool:
-        """Whether a re-placing was begun and not ended."""
-        return self._database.one("replacing_package") is not None
+    def replacing(self) -> Package | None:
+        """The re-placing that was begun and not ended."""
+        row = self._database.one("replacing_package")
+        return None if row is None else _package(row, self._database.number_of(row["seq"]), {})
 
-    def end_replacing(self, package: Package, accepted: int, open_items: dict[int, int]) -> None:
-        """Record what was written again, and what is on no machine now, by package number."""
+    def end_replacing(self, package: Package, counted: Iterable[tuple[int, int, int]]) -> None:
+        """Record that a re-placing is done, and what all of them came to by now.
+
+        `counted` has of each re-placing package its number, the readings it ended, and how
+        many of them are on no machine.
+        """
         with self._database.transaction() as ledger:
-            now = clock.now().isoformat()
-            ledger.execute(SQL["end_replacing"], (now, accepted, package.seq))
             ledger.execute(SQL["forget_unplaced"])
-            for number, items in open_items.items():
-                row = (self._database.seq_of(number), "not-mounted", items)
-                ledger.execute(SQL["insert_reject_count"], row)
+            for number, items, unplaced in counted:
+                seq = self._database.seq_of(number)
+                placed = {"seq": seq, "items": items, "unplaced": unplaced}
+                ledger.execute(SQL["count_replaced"], placed)
+                if unplaced:
+                    ledger.execute(SQL["insert_reject_count"], (seq, "not-mounted", unplaced))
+            values = {"seq": package.seq, "finished_at": clock.now().isoformat()}
+            ledger.execute(SQL["end_replacing"], values)
 
     def placed_by(self) -> int | None:
         """Version of the registry that every stored reading is placed by; None before the first."""

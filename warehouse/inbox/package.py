@@ -66,11 +66,12 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class Finished:
-    """A package that is in the dataset, and what its items came to."""
+    """A package that is in the dataset, what its items came to; `error` where that is in doubt."""
 
     package: Package
     counts: Counts
     not_measured: int
+    error: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -199,6 +199,10 @@ class Upkeep:
             for row in self._all("counts")
         }
 
+    def in_doubt(self) -> list[int]:
+        """Packages that failed and of which readings are stored, by their numbers."""
+        return [self.number_of(row["seq"]) for row in self._all("in_doubt")]
+
     def placed_by(self) -> int | None:
         """Version of the registry that stored readings are placed by: it is read once more."""
         row = self._connection.execute(SQL["placed_by"]).fetchone()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -28,16 +28,21 @@ _WITHDRAW = Column(WITHDRAW, "bool", "true: the entity no longer stands")
 
 @dataclass(frozen=True, slots=True)
 class Statements:
-    """What an import states: entities, and those it takes back (key columns count there)."""
+    """What an import states: entities, and those it takes back (key columns count there).
+
+    `gone_before` counts, by kind, those that an earlier import has taken back already.
+    """
 
     rows: Rows
     withdrawn: Rows = field(default_factory=dict)
+    gone_before: dict[str, int] = field(default_factory=dict)
 
     @property
     def counts(self) -> dict[str, int]:
         """Rows by kind."""
         return {
-            name: len(rows) + len(self.withdrawn.get(name, [])) for name, rows in self.rows.items()
+            name: len(rows) + len(self.withdrawn.get(name, [])) + self.gone_before.get(name, 0)
+            for name, rows in self.rows.items()
         }
 
 
@@ -51,14 +56,23 @@ def read_folder(folder: Path, known: dict[str, pa.Table]) -> Rows:
     return read_statements(folder, known).rows
 
 
-def read_statements(source: Path, known: dict[str, pa.Table]) -> Statements:
-    """As `read_folder`, with the entities that are taken back beside those that are stated."""
+def read_statements(
+    source: Path, known: dict[str, pa.Table], gone: Container[tuple[str, str]] = ()
+) -> Statements:
+    """As `read_folder`, with the entities that are taken back beside those that are stated.
+
+    What was taken back before (`gone`, by kind and id) may be taken back again: nothing changes.
+    """
     faults: list[str] = []
     sheets = read_sheets(source, faults)
     rows: Rows = {}
     withdrawn: Rows = {}
+    gone_before: dict[str, int] = {}
     for name, sheet in sheets.items():
-        rows[name], withdrawn[name] = _read(sheet, ENTITIES[name], faults)
+        table = ENTITIES[name]
+        rows[name], taken_back = _read(sheet, table, faults)
+        withdrawn[name] = [r for r in taken_back if (name, entity_id(table, r)) not in gone]
+        gone_before[name] = len(taken_back) - len(withdrawn[name])
     if not faults:
         faults.extend(check_together(rows, known, withdrawn))
     if faults:
@@ -66,7 +80,8 @@ def read_statements(source: Path, known: dict[str, pa.Table]) -> Statements:
     for found in (*rows.values(), *withdrawn.values()):
         for row in found:
             row.pop("_line")
-    return Statements(rows, {name: found for name, found in withdrawn.items() if found})
+    withdrawn = {name: found for name, found in withdrawn.items() if found}
+    return Statements(rows, withdrawn, gone_before)
 
 
 def _read(

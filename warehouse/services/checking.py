@@ -101,6 +101,16 @@ def _ledger(store: Store, checked: CheckedTables, before: _Counts) -> Iterator[F
 def _ledger_itself(upkeep: Upkeep) -> Iterator[Finding]:
     if damage := upkeep.damage():
         yield Finding("fault", "ledger", "ledger", 1, f"it is damaged: {damage}", GO_ON_WITHOUT)
+    if doubtful := upkeep.in_doubt():
+        yield Finding(
+            "fault",
+            "ledger",
+            "packages",
+            len(doubtful),
+            "packages failed though some of their readings are stored; `mcw inbox` says why",
+            "`mcw replay` with their numbers tries again and stores nothing twice",
+            doubtful[:5],
+        )
     if missing := upkeep.missing_payloads():
         yield Finding(
             "fault",

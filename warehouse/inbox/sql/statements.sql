@@ -166,11 +166,22 @@ ON CONFLICT (version) DO NOTHING
 
 -- name: begin_replacing
 INSERT INTO packages (source, sha256, mapping, file, bytes, received_at, state)
-VALUES ('registry', ?, 're-placed', 'corrected registry', 0, ?, 're-placing')
+VALUES (?, ?, 're-placed', 'corrected registry', 0, ?, 're-placing')
+
+-- one that is done is touched only where readings went or came back since
+-- name: count_replaced
+UPDATE packages
+SET items = :items, accepted = :items - :unplaced, rejected = :unplaced, state = CASE
+    WHEN state = 're-placing' THEN state
+    WHEN :unplaced > 0 THEN 'committed-with-rejects'
+    ELSE 'committed'
+END
+WHERE seq = :seq AND mapping = 're-placed' AND (items, rejected) <> (:items, :unplaced)
 
 -- name: end_replacing
-UPDATE packages SET state = 'committed', finished_at = ?1, items = ?2, accepted = ?2
-WHERE seq = ?3
+UPDATE packages
+SET finished_at = :finished_at, state = iif(rejected > 0, 'committed-with-rejects', 'committed')
+WHERE seq = :seq
 
 -- name: forget_unplaced
 DELETE FROM reject_counts WHERE seq IN (SELECT seq FROM packages WHERE mapping = 're-placed')

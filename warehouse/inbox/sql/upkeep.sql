@@ -58,5 +58,8 @@ ORDER BY seq
 -- name: remove_payload
 DELETE FROM payloads WHERE seq = ?
 
+-- name: in_doubt
+SELECT seq FROM packages WHERE state = 'failed' AND accepted + revised > 0 ORDER BY seq
+
 -- name: damage
 PRAGMA integrity_check(1)
