@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from warehouse.inbox.database import SQL
+from warehouse.inbox.package import RE_PLACED
 from warehouse.inbox.upkeep import Upkeep
 from warehouse.sql import load_statements
 
@@ -51,7 +52,7 @@ def adopt(upkeep: Upkeep, adoption: Adoption) -> str:
     """Record all of it in one transaction; the new identity of the inbox."""
     with upkeep.transaction() as ledger:
         for one in adoption.unknown:
-            mapping = "re-placed" if one.replaced else one.mapping
+            mapping = RE_PLACED if one.replaced else one.mapping
             ledger.execute(_SQL["remember_mapping"], (mapping,))
             state = "retracted" if one.withdrawn else "committed"
             values = {"mapping": mapping, "source": one.source, "state": state}

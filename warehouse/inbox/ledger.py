@@ -145,10 +145,18 @@ class Ledger:
             for row in rows
         ]
 
-    def change_state(self, package: Package, state: str, reopened: Sequence[Package]) -> None:
-        """Record another state of a package and put others back in line, both or neither."""
+    def change_state(
+        self, package: Package, state: str, reopened: Sequence[Package], *, placed: bool
+    ) -> None:
+        """Record another state of a package and put others back in line, both or neither.
+
+        Without `placed` every stored reading is to be placed by the registry once more:
+        what counts again may have missed a correction.
+        """
         with self._database.transaction() as ledger:
             ledger.execute(SQL["set_state"], (state, package.seq))
+            if not placed:
+                ledger.execute(SQL["forget_placed_by"])
             for other in reopened:
                 _reopen(ledger, other)
 

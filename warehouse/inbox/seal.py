@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import os
 import socket
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -53,15 +54,22 @@ def write_seal(folder: Path, seal: Seal) -> None:
             making.unlink(missing_ok=True)
 
 
-def check_seal(folder: Path, inbox_id: str, packages: int) -> None:
-    """Refuse a ledger that does not know what the note says. Raises LedgerError."""
+def check_seal(folder: Path, inbox_id: str, packages: Callable[[], int]) -> None:
+    """Refuse a ledger that does not know what the note says. Raises LedgerError.
+
+    `packages` asks the ledger how many it received. It is asked after the note was read:
+    the other way round, what others receive in between would be taken for lost.
+    """
     seal = read_seal(folder)
-    if seal and seal.inbox_id != inbox_id:
+    if seal is None:
+        return
+    if seal.inbox_id != inbox_id:
         raise foreign(folder)
-    if seal and seal.packages > packages:
+    known = packages()
+    if seal.packages > known:
         raise OldLedgerError(
             folder,
-            f"the ledger is older than its inbox (it knows {packages} packages, {seal.packages} "
+            f"the ledger is older than its inbox (it knows {known} packages, {seal.packages} "
             "were received)",
             GO_ON_WITHOUT,
         )

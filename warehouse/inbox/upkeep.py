@@ -17,6 +17,7 @@ from typing import Any
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from warehouse.errors import LedgerError, MissingLedgerError, OldLedgerError
 from warehouse.inbox.database import FILE_NAME, NUMBERS_AN_INBOX, SQL, connect, whole
+from warehouse.inbox.package import RE_PLACED
 from warehouse.inbox.payloads import payload_files
 from warehouse.inbox.seal import GO_ON_WITHOUT, check_seal, foreign
 from warehouse.refusals import refusal
@@ -64,7 +65,10 @@ def check_ledger(store: Store) -> None:
 def lost_members(store: Store, upkeep: Upkeep) -> list[Member]:
     """Packages in commits with readings that the ledger holds for made and the table never saw."""
     made = store.table(READINGS).committed(upkeep.inbox_id)
-    return [one for one in upkeep.members_above(made) if one.committed and one.stored]
+    found = [one for one in upkeep.members_above(made) if one.committed and one.stored]
+    if found:  # the table is asked once more: a commit may have been made between the two looks
+        made = store.table(READINGS).committed(upkeep.inbox_id)
+    return [one for one in found if one.number > made]
 
 
 def ledger_fault(store: Store, upkeep: Upkeep) -> LedgerError | None:
@@ -73,7 +77,7 @@ def ledger_fault(store: Store, upkeep: Upkeep) -> LedgerError | None:
     if made < 0 and lost_members(store, upkeep):
         return foreign(store.inbox)
     groups, packages = upkeep.highest_numbers()
-    placed = f"{upkeep.inbox_id}/re-placed"
+    placed = f"{upkeep.inbox_id}/{RE_PLACED}"
     replaced = max(store.table(table).committed(placed) for table in _COMMITTED_INTO)
     if made > groups or replaced > packages:
         return OldLedgerError(
@@ -83,7 +87,7 @@ def ledger_fault(store: Store, upkeep: Upkeep) -> LedgerError | None:
             GO_ON_WITHOUT,
         )
     try:
-        check_seal(store.inbox, upkeep.inbox_id, packages)
+        check_seal(store.inbox, upkeep.inbox_id, lambda: upkeep.highest_numbers()[1])
     except LedgerError as fault:
         return fault
     return None
@@ -175,8 +179,8 @@ class Upkeep:
     def renew_inbox_in(self, ledger: sqlite3.Connection) -> str:
         """The same, as a part of a transaction."""
         identity = str(uuid.uuid4())
-        for statement in ("forget_members", "forget_commits", "forget_placed_by"):
-            ledger.execute(_SQL[statement])
+        for statement in (_SQL["forget_members"], _SQL["forget_commits"], SQL["forget_placed_by"]):
+            ledger.execute(statement)
         ledger.execute(_SQL["renew_inbox"], (identity,))
         return identity
 
@@ -190,7 +194,7 @@ class Upkeep:
                 ledger.execute(SQL["forget_groups"], (seq,))
                 values = {"seq": seq, "accepted": accepted, "revised": revised}
                 ledger.execute(_SQL["offer_again"], values)
-            ledger.execute(_SQL["forget_placed_by"])
+            ledger.execute(SQL["forget_placed_by"])
 
     def counts(self) -> dict[int, tuple[str, int, int]]:
         """State, attempts and readings stored (accepted and revised) of each package sequence."""

@@ -30,6 +30,7 @@ from schemas.units import VIBRATION_QUANTITIES
 from warehouse import clock
 from warehouse.errors import MappingError, NotFoundError
 from warehouse.inbox import Ledger, Package
+from warehouse.inbox.package import RE_PLACED
 from warehouse.mapping import Mapping, Taken, parse_mapping
 from warehouse.registry import empty_entities, placements
 from warehouse.registry.stored import stored_entities
@@ -183,7 +184,7 @@ class _Replacing:
 
     def commit(self, package: Package) -> Replaced:
         """Superseded, rejects, readings, ledger."""
-        commit = Commit(f"{self.ledger.inbox_id}/re-placed", package.seq)
+        commit = Commit(f"{self.ledger.inbox_id}/{RE_PLACED}", package.seq)
         self._append_superseded(commit, package)
         self.scan_superseded()
         self.find_written(package.number)

@@ -193,6 +193,9 @@ SELECT version FROM placed_by
 INSERT INTO placed_by (only, version) VALUES (1, ?)
 ON CONFLICT (only) DO UPDATE SET version = excluded.version
 
+-- name: forget_placed_by
+DELETE FROM placed_by
+
 -- name: any_pending
 SELECT 1 FROM packages WHERE state = 'received' LIMIT 1
 

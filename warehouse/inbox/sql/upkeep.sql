@@ -30,9 +30,6 @@ UPDATE packages
 SET state = CASE state WHEN 'retracted' THEN state ELSE 'received' END, attempts = attempts + 1, accepted = :accepted, revised = :revised
 WHERE seq = :seq AND mapping <> 're-placed'
 
--- name: forget_placed_by
-DELETE FROM placed_by
-
 -- name: counts
 SELECT seq, state, attempts, accepted + revised AS stored FROM packages
 WHERE mapping <> 're-placed' ORDER BY seq
