@@ -166,28 +166,35 @@ class _Replacing:
         found: str | None = self.session.execute(statement).fetchall()[0][0]
         return found
 
-    def find_written(self, package: int) -> None:
+    def find_written(self) -> None:
         """Tables `waiting` and `written`: what is ended and unwritten, and what has a place."""
+        self.scan_superseded()
         self._run("replace_waiting")
         self._rules("waiting")
         placed = load_sql(_SQL, "replace_placed", readings="waiting")
-        self._run("replace_written", placed=placed, identity=", ".join(IDENTITY))
-        if self.count("written", f"ended_by <> {package}"):
-            same = same_reading("standing", "written")
-            statement = load_sql(_SQL, "replace_overtaken", same_reading=same)
-            self.session.execute(statement, {"package": package})
+        self._run("replace_written", placed=placed)
 
     def find_returning(self) -> str | None:
         """A source of which readings that were on no machine have a place now."""
-        self.find_written(-1)
+        self.find_written()
         return self._first_source("written")
+
+    def _find_overtaken(self, package: int) -> None:
+        """Table `overtaken`: what comes back, or stands already, and does not count from now on."""
+        self.find_written()
+        statement = load_sql(
+            _SQL,
+            "replace_overtaken",
+            identity=", ".join(IDENTITY),
+            same_reading=same_reading("all_rows", "coming"),
+        )
+        self.session.execute(statement, {"package": package})
 
     def commit(self, package: Package) -> Replaced:
         """Superseded, rejects, readings, ledger."""
         commit = Commit(f"{self.ledger.inbox_id}/{RE_PLACED}", package.seq)
         self._append_superseded(commit, package)
-        self.scan_superseded()
-        self.find_written(package.number)
+        self.find_written()
         own = f"ended_by = {package.number}"
         placed, ended = self.count("written", own), self.count("waiting", own)
         returned = self.count("written") - placed
@@ -200,6 +207,7 @@ class _Replacing:
 
     def _append_superseded(self, commit: Commit, package: Package) -> None:
         log = self.store.table(SUPERSEDED)
+        self._find_overtaken(package.number)
         parameters = {"ended_by": package.number, "recorded_at": clock.now()}
         found = self._table("replace_superseded", parameters).cast(SUPERSEDED.arrow)
         actions = lambda: [log.write(found)] if found.num_rows else []  # noqa: E731

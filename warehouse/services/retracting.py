@@ -72,7 +72,7 @@ def retract(
         log.replace(lambda: [log.write(rows)] if rows.num_rows else [], commit)
         # one ledger transaction: stopped before it, the same command does it all again
         state = _state_after(package, undo)
-        ledger.change_state(package, state, reopened, placed=not count_again)
+        ledger.change_state(package, state, reopened, placed=not (undo or count_again))
     numbers = [other.number for other in reopened]
     return Retraction(number, stored, stop_counting, count_again, numbers)
 

@@ -171,3 +171,43 @@ def _withdraw(plant: Plant, package: Package, *, undo: bool = False) -> None:
         retract(plant.store, ledger, package.number, undo=undo, dry_run=False)
     with Ledger.open(plant.store.inbox) as ledger:
         commit_all(plant.store, ledger)
+
+
+def test_of_two_that_come_back_the_last_said_counts_and_the_other_is_its_revision(
+    tmp_path: Path,
+) -> None:
+    plant = make_plant(tmp_path)
+    first, second = plant.ingest(series(0, 3, value=2.0), series(0, 3, value=5.0))
+    _mounted_from(plant, f"{stamp(3)}:00Z", before=_ALWAYS)
+    _withdraw(plant, second)  # what it had revised counts again, and is on no machine either
+    _mounted_from(plant, _ALWAYS, before=f"{stamp(3)}:00Z")
+    assert [value for *_, value in plant.current()] == [2.0, 2.01, 2.02]
+    _withdraw(plant, second, undo=True)
+    assert [value for *_, value in plant.current()] == [5.0, 5.01, 5.02]
+    _withdraw(plant, second)
+    assert [value for *_, value in plant.current()] == [2.0, 2.01, 2.02]
+    assert open_rejects(plant.store, 50).groups == []
+    assert check_store(plant.store).findings == []
+    assert first.counts.accepted == 3
+
+
+def test_what_comes_back_beside_a_later_reading_is_its_revision(tmp_path: Path) -> None:
+    """While the first was on no machine, a mapping that names the point itself said another."""
+    plant = make_plant(tmp_path)
+    plant.ingest(series(0, 3, value=2.0))
+    _mounted_from(plant, f"{stamp(3)}:00Z", before=_ALWAYS)
+    mapping = tmp_path / "logger.toml"
+    text = mapping.read_text(encoding="utf-8").replace(
+        "[record]",
+        '[record]\nsite = "works"\nasset = "M-1"\nposition = "motor-de"\naxis = "horizontal"',
+    )
+    with Ledger.open(plant.store.inbox) as ledger:
+        arrival = plant.arrive("named.csv", series(0, 2, value=5.0))
+        mapping.write_text(text, encoding="utf-8")
+        receive(plant.store, ledger, [arrival])
+        commit_all(plant.store, ledger)
+    assert [value for *_, value in plant.current()] == [5.0, 5.01]
+    _mounted_from(plant, _ALWAYS, before=f"{stamp(3)}:00Z")
+    assert [value for *_, value in plant.current()] == [5.0, 5.01, 2.02]
+    assert open_rejects(plant.store, 50).groups == []
+    assert check_store(plant.store).findings == []
