@@ -155,6 +155,7 @@ class File(_Part):
     @classmethod
     def _known_encoding(cls, value: str) -> str:
         try:
+            "\n".encode(value)  # Python also knows encodings of no text
             return codecs.lookup(value).name
         except LookupError as error:
             raise ValueError(f"{value!r} is no encoding that Python knows") from error

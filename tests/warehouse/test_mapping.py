@@ -96,6 +96,7 @@ def test_version_follows_the_content_and_not_its_form() -> None:
         (TIME, TIME + 'precision = "week"\n', "m.toml: time.precision: 'week' is not one of"),
         (TIME, TIME + 'format = ["%H", "%H%z"]\nzone = "UTC"\n', "cannot stand in one list"),
         (TIME, TIME + "[file]\nencoding = 'utf-9'\n", "m.toml: file.encoding: 'utf-9' is no"),
+        (TIME, TIME + "[file]\nencoding = 'rot13'\n", "m.toml: file.encoding: 'rot13' is no"),
         (TIME, TIME + "[file]\ndelimiter = ';;'\n", "m.toml: file.delimiter: String should have"),
         (TIME, TIME + "[file]\nrecords = 'messages'\n", "m.toml: file.records: String should"),
         (TIME, TIME + "[values]\ndecimal = ';'\n", "m.toml: values.decimal: Input should be"),
