@@ -18,9 +18,11 @@ from warehouse.services.ingest import Arrival, commit_all, judge_now, receive
 from warehouse.services.judging import is_behind
 from warehouse.services.line_ends import line_end_check
 from warehouse.services.moving import MovedFiles
+from warehouse.services.repeats import told_of_repeat
 from warehouse.services.silence import Receipts, clock_faults
 from warehouse.services.stopping import Stop, StopAskedError
 from warehouse.store import Store
+from warehouse.wording import counted, listed
 
 _BATCH = 200
 _LOOK_FOR_SILENCE = 30.0
@@ -226,11 +228,14 @@ class Watch:
         if package.error:
             return f"failed: {package.error}{self._after_a_move(taken)}"
         if taken.receipt.repeated:
-            return f"arrived before as package {package.number}"
-        words = (
-            f"{counts.accepted:,} readings, {counts.duplicate:,} known, "
-            f"{counts.revised:,} revised, {counts.rejected:,} refused"
+            return told_of_repeat(package)
+        words = listed(
+            (counts.accepted, counted(counts.accepted, "reading")),
+            (counts.duplicate, f"{counts.duplicate:,} known"),
+            (counts.revised, f"{counts.revised:,} revised"),
+            (counts.rejected, f"{counts.rejected:,} refused"),
         )
+        words = words or "no values in it"
         if taken.found_in is not self.folder:
             words += "; it grew after it was moved, and was taken in again from there"
         if not taken.ended:
