@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 
-def counted(number: int, noun: str) -> str:
-    """A number with its noun: 1 machine, 2 machines."""
-    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """A number with its noun or verb: 1 machine, 2 machines; 1 stops, 2 stop."""
+    return f"{number:,} {one if number == 1 else many or f'{one}s'}"
 
 
 def listed(*parts: tuple[int, str]) -> str:

@@ -112,3 +112,41 @@ def test_a_duplicate_of_a_failed_package_failed(plant: Plant) -> None:
     assert ended.code == 4
     assert "nothing was taken in again. That package failed." in ended.out
     assert "lacks the column" in ended.err
+
+
+def test_withdrawing_twice_is_said_and_so_is_the_way_back(plant: Plant) -> None:
+    package = _first(plant, series(0, 4))
+    number, home = str(package.number), ("--home", plant.store.home)
+    done = mcw("retract", number, "--yes", *home)
+    assert f"Package {number} is retracted: 4 readings; 4 stop counting. `mcw" in done.said
+    with Ledger.open(plant.store.inbox) as ledger:
+        since = ledger.life(package)[-1].at
+    for words in ([number], [number, "--yes"]):
+        again = mcw("retract", *words, *home)
+        assert again.code == 0
+        assert again.out == (
+            f"Package {number} is retracted already since {since:%Y-%m-%d %H:%M:%S} UTC; nothing "
+            f"changes. `mcw retract {number} --undo --yes` brings it back.\n"
+        )
+    said = json.loads(mcw("retract", number, "--json", *home).out)
+    assert (said["already"], said["package"]) == (True, package.number)
+    back = mcw("retract", number, "--undo", "--yes", *home)
+    assert f"Package {number} is brought back: 4 readings; 4 count again." in back.said
+
+
+def test_a_life_says_that_a_package_was_brought_back(plant: Plant) -> None:
+    package = _first(plant, series(0, 4))
+    number, home = str(package.number), ("--home", plant.store.home)
+    mcw("retract", number, "--yes", *home)
+    _ingest(plant, "again.csv")
+    assert "brought back" not in mcw("inbox", number, *home).said
+    mcw("retract", number, "--yes", "--undo", *home)
+    assert mcw("inbox", number, *home).said.count("committed, brought back") == 1
+    life = json.loads(mcw("inbox", number, "--json", *home).out)["life"]
+    assert [(moment["state"], moment.get("note")) for moment in life] == [
+        ("received", None),
+        ("committed", None),
+        ("retracted", None),
+        ("duplicate", None),
+        ("committed", "brought back"),
+    ]
