@@ -14,6 +14,7 @@ from warehouse.cli.arrival import package_row, show_packages, take_in
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.inbox import Ledger, Moment, Package
 from warehouse.inbox.counts import COUNTED
+from warehouse.inbox.lives import notes
 from warehouse.services.ingest import only_committer, replay
 from warehouse.services.rejected import open_rejects
 from warehouse.store import open_store
@@ -73,11 +74,13 @@ def _check_word(word: str | None, known: Collection[str], option: str) -> None:
 
 
 def _show_life(package: Package, life: list[Moment], kept: bool, json: bool) -> None:
+    told = list(zip(life, notes(life), strict=True))
     if json:
         moments = [
             {"at": m.at, "state": m.state, "attempt": m.attempt, "file": m.file, "error": m.error}
+            | ({"note": note} if note else {})
             | ({name: getattr(m.counts, name) for name in COUNTED} if m.counts else {})
-            for m in life
+            for m, note in told
         ]
         show.as_json(package_row(package) | {"payload_kept": kept, "life": moments})
         return
@@ -93,12 +96,12 @@ def _show_life(package: Package, life: list[Moment], kept: bool, json: bool) -> 
     rows = [
         [
             m.at.strftime("%Y-%m-%d %H:%M:%S") if m.at else "not recorded",
-            m.state,
+            f"{m.state}, {note}" if note else m.state,
             m.attempt,
             m.file,
             *(getattr(m.counts, name) if m.counts else None for name in COUNTED),
         ]
-        for m in life
+        for m, note in told
     ]
     show.table("Its life", columns, rows, right=["attempt", *COUNTED])
     reasons = package.counts.rejected_by_reason

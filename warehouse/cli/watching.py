@@ -32,10 +32,14 @@ def watch(
     once: Annotated[bool, typer.Option("--once", help="Take what is there, then end.")] = False,
     move_to: Annotated[
         Path | None,
-        typer.Option("--move-to", help="Move files there once they are committed.", readable=False),
+        typer.Option(
+            "--move-to", help="Move files there once committed and quiet.", readable=False
+        ),
     ] = None,
 ) -> None:
     """Take the files of a folder in as they become complete, and judge."""
+    if move_to and move_to.resolve() == folder.resolve():
+        raise typer.BadParameter(f"--move-to {move_to} is the watched folder itself")
     store = open_store(home)
     watched = WatchedFolder(folder, pattern, store.settings.watch_rest_seconds)
     with stopping_on_signals() as stop, Ledger.open(store.inbox) as ledger:

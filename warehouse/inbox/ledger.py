@@ -247,6 +247,14 @@ class Ledger:
         """Rows of one of the ledger's named statements that only reads."""
         return [dict(row) for row in self._database.all(question)]
 
+    def received_names(self, source: str) -> dict[str, dict[int, set[str]]]:
+        """Names that a source's packages came under, with their sizes and SHA-256 digests."""
+        found: dict[str, dict[int, set[str]]] = {}
+        for row in self._database.all("received_names", (source,)):
+            sizes = found.setdefault(row["file"], {})
+            sizes.setdefault(row["bytes"], set()).add(row["sha256"])
+        return found
+
     def closed_packages(self) -> list[int]:
         """Packages whose rejects are settled: withdrawn, or taken in again by a mended mapping."""
         return [self._database.number_of(row["seq"]) for row in self._database.all("closed")]

@@ -156,6 +156,13 @@ SELECT seq, reason, items FROM reject_counts ORDER BY seq, reason
 -- name: life_of
 SELECT * FROM life WHERE seq = ? ORDER BY entry
 
+-- names that packages of a source came under, the repeated ones included
+-- name: received_names
+SELECT file, bytes, sha256 FROM packages WHERE source = ?1
+UNION
+SELECT life.file, bytes, sha256 FROM life JOIN packages USING (seq)
+WHERE source = ?1 AND life.state = 'duplicate' AND life.file IS NOT NULL
+
 -- name: replacing_package
 SELECT * FROM packages WHERE mapping = 're-placed' AND state = 're-placing' ORDER BY seq LIMIT 1
 
