@@ -102,7 +102,7 @@ def test_a_ledger_without_its_last_changes_is_refused(sent: Sent) -> None:
     inbox = sent.store.inbox
     for name in ("ledger.sqlite-wal", "ledger.sqlite-shm"):
         (inbox / name).unlink()
-    _refused(sent, file, "it knows 1 packages, 2 were received")
+    _refused(sent, file, "it lacks the last 1 received")
     assert mcw_here("check", "--mend", "--home", sent.home).code == 0
     sent.take_in(file)
     sent.check()
