@@ -158,7 +158,7 @@ class Upkeep:
             with closing(connect(path)) as connection:
                 yield cls(folder, connection)
         except sqlite3.Error as error:
-            raise refusal(error, path) or error from error
+            raise refusal(error, folder) or error from error
 
     def _all(self, statement: str, values: Any = ()) -> list[sqlite3.Row]:
         return self._connection.execute(_SQL[statement], values).fetchall()
