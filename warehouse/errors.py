@@ -17,7 +17,8 @@
     │   ├── LedgerError          ledger and tables do not belong together
     │   │   ├── MissingLedgerError   there is none where there was one
     │   │   ├── OldLedgerError       it is older than the tables, or than its inbox
-    │   │   └── ForeignLedgerError   it is that of another store
+    │   │   ├── ForeignLedgerError   it is that of another store
+    │   │   └── LedgerVersionError   it has another format version
     │   ├── DiskFullError        there is no room to write
     │   ├── NoRightError         this user may not read or write there
     │   ├── BusyError            another program holds it
@@ -168,6 +169,10 @@ class OldLedgerError(LedgerError):
 
 class ForeignLedgerError(LedgerError):
     """The ledger is that of another store."""
+
+
+class LedgerVersionError(LedgerError):
+    """The ledger was written in another format version."""
 
 
 class DiskFullError(StoreError):

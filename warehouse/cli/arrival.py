@@ -15,6 +15,7 @@ from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.errors import SourceMissingError
 from warehouse.inbox import Counts, Ledger, Package
 from warehouse.inbox.counts import COUNTED
+from warehouse.inbox.upkeep import newest_ledger
 from warehouse.services.committing import Outcome
 from warehouse.services.ingest import (
     Arrival,
@@ -107,7 +108,7 @@ def ingest(
     store = open_store(home)
     missing = [file for file in files if not (file.is_file() and os.access(file, os.R_OK))]
     there = [file for file in files if file not in missing]
-    with Ledger.open(store.inbox) as ledger:
+    with newest_ledger(store) as ledger:
         receipts = receive(store, ledger, [Arrival(file, mapping) for file in there])
         waiting = {package.number for package in ledger.pending()}
         take_in(store, ledger)

@@ -12,9 +12,10 @@ from schemas.reasons import REJECT_REASON
 from warehouse.cli import show
 from warehouse.cli.arrival import package_row, show_packages, take_in
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
-from warehouse.inbox import Ledger, Moment, Package
+from warehouse.inbox import Moment, Package
 from warehouse.inbox.counts import COUNTED
 from warehouse.inbox.lives import notes
+from warehouse.inbox.upkeep import newest_ledger
 from warehouse.services.ingest import only_committer, replay
 from warehouse.services.rejected import open_rejects
 from warehouse.store import open_store
@@ -43,7 +44,7 @@ def inbox(
     """List packages received and what became of them; of one, everything that happened to it."""
     _check_word(state, PACKAGE_STATE, "--state")
     store = open_store(home)
-    with Ledger.open(store.inbox) as ledger:
+    with newest_ledger(store) as ledger:
         if package is not None:
             found = ledger.package(package)
             _show_life(found, ledger.life(found), ledger.payloads.kept(found), json)
@@ -150,7 +151,7 @@ def replay_packages(
     """Put packages with refused items through again, after registry or code lists were mended."""
     _check_word(reason, REJECT_REASON, "--reason")
     store = open_store(home)
-    with Ledger.open(store.inbox) as ledger:
+    with newest_ledger(store) as ledger:
         with only_committer(store):
             numbers = replay(ledger, packages or [], source, reason)
         take_in(store, ledger)

@@ -18,7 +18,7 @@ from typing import Any
 import typer
 from annotated_types import Ge, Gt, Le, Lt
 
-from schemas.reasons import REJECT_REASON
+from schemas.reasons import KEPT_REJECTS, REJECT_REASON
 from warehouse.cli import complete_app
 from warehouse.cli.vocabulary import vocabulary
 from warehouse.settings import FILE_NAME, Settings
@@ -162,6 +162,10 @@ def reject_reasons() -> str:
         "file become readings. `mcw rejects` shows what is open; `mcw replay` puts packages with",
         "refused items through again under the mapping they came with, which helps after the",
         "registry was completed. A mended mapping makes a new package: take the file in again.",
+        "",
+        f"Of one package and reason the first {KEPT_REJECTS:,} items are kept with place and text;",
+        "all are counted. `mcw rejects` and `mcw inbox` show the count, the table `rejects` holds",
+        "the items that are kept: one mistake in a mapping does not fill the disk.",
         "",
         "| reason | meaning | remedy | replay helps |",
         "|---|---|---|---|",

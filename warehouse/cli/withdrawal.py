@@ -9,7 +9,7 @@ import typer
 from warehouse.cli import show
 from warehouse.cli.arrival import take_in
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
-from warehouse.inbox import Ledger
+from warehouse.inbox.upkeep import newest_ledger
 from warehouse.services.ingest import only_committer
 from warehouse.services.retracting import Retraction, retract
 from warehouse.store import open_store
@@ -25,7 +25,7 @@ def retract_package(
 ) -> None:
     """Withdraw a package that was read by a wrong mapping; a dry run unless --yes is given."""
     store = open_store(home)
-    with Ledger.open(store.inbox) as ledger:
+    with newest_ledger(store) as ledger:
         with only_committer(store):
             found = retract(store, ledger, package, undo=undo, dry_run=not yes)
         if yes:

@@ -64,9 +64,7 @@ def adopt(upkeep: Upkeep, adoption: Adoption) -> str:
             ledger.execute(_SQL["correct_counts"], _counts(one))
         for one in adoption.states:
             ledger.execute(_SQL["set_state"], {"seq": one.seq, "withdrawn": one.withdrawn})
-        if ledger.execute(_SQL["any_numbers"]).fetchone() is None:
-            ledger.execute(_SQL["begin_numbers"])
-        ledger.execute(_SQL["skip_numbers"], (adoption.highest,))
+        upkeep.skip_numbers_in(ledger, adoption.highest)
         return upkeep.renew_inbox_in(ledger)
 
 

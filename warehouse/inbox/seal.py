@@ -16,14 +16,14 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from warehouse.errors import ForeignLedgerError, OldLedgerError
+from warehouse.refusals import GO_ON_WITHOUT
 
-GO_ON_WITHOUT = "put the newest one back; if it is lost, `mcw check --mend` goes on without it"
 FILE_NAME = "seal.json"
 
 
 @dataclass(frozen=True, slots=True)
 class Seal:
-    """The identity of an inbox, the number of packages it received, and the place of its folder."""
+    """The identity of an inbox, its highest package sequence, and the place of its folder."""
 
     inbox_id: str
     packages: int
@@ -65,12 +65,10 @@ def check_seal(folder: Path, inbox_id: str, packages: Callable[[], int]) -> None
         return
     if seal.inbox_id != inbox_id:
         raise foreign(folder)
-    known = packages()
-    if seal.packages > known:
+    if (lacks := seal.packages - packages()) > 0:
         raise OldLedgerError(
             folder,
-            f"the ledger is older than its inbox (it knows {known} packages, {seal.packages} "
-            "were received)",
+            f"the ledger is older than its inbox (it lacks the last {lacks} received)",
             GO_ON_WITHOUT,
         )
 

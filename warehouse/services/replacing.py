@@ -24,6 +24,7 @@ import numpy as np
 import pyarrow as pa
 
 from schemas.identity import same_reading
+from schemas.reasons import KEPT_REJECTS
 from schemas.tables.readings import IDENTITY, READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
 from schemas.units import VIBRATION_QUANTITIES
@@ -41,7 +42,6 @@ from warehouse.store.scan import create_scan
 from warehouse.workspace import workspace
 
 _SQL = "warehouse.services"
-_KEPT_REJECTS = 1_000
 _RULE_SCHEMA = pa.schema(
     [
         ("mapping", pa.string()),
@@ -215,7 +215,7 @@ class _Replacing:
 
     def _append_rejects(self, commit: Commit, package: Package) -> None:
         log = self.store.table(REJECTS)
-        parameters = {"package": package.number, "kept": _KEPT_REJECTS}
+        parameters = {"package": package.number, "kept": KEPT_REJECTS}
         found = self._table("replace_rejects", parameters).cast(REJECTS.arrow)
         actions = lambda: [log.write(found)] if found.num_rows else []  # noqa: E731
         log.append(actions, commit, {"mcw.package": package.number})
