@@ -114,7 +114,6 @@ TABLE: Final[Mapping[type[Exception], Kind]] = {
     errors.NoRightError: _UNAVAILABLE,
     errors.BusyError: _UNAVAILABLE,
     errors.ClockError: _UNAVAILABLE,
-    errors.ConservationError: INTERNAL,
     errors.QueryError: Kind(
         "query-refused", 400, "Query refused",
         "The query is not valid, or ran too long and was stopped.",

@@ -17,12 +17,12 @@
     │   ├── LedgerError          ledger and tables do not belong together
     │   │   ├── MissingLedgerError   there is none where there was one
     │   │   ├── OldLedgerError       it is older than the tables, or than its inbox
-    │   │   └── ForeignLedgerError   it is that of another store
+    │   │   ├── ForeignLedgerError   it is that of another store
+    │   │   └── LedgerVersionError   it has another format version
     │   ├── DiskFullError        there is no room to write
     │   ├── NoRightError         this user may not read or write there
     │   ├── BusyError            another program holds it
     │   └── ClockError           this machine's clock cannot be right
-    ├── ConservationError        counts do not add up: nothing was acknowledged
     ├── QueryError               a query is not valid, or was stopped
     └── NotFoundError            the asset (or package, ...) is not known
 
@@ -171,6 +171,10 @@ class ForeignLedgerError(LedgerError):
     """The ledger is that of another store."""
 
 
+class LedgerVersionError(LedgerError):
+    """The ledger was written in another format version."""
+
+
 class DiskFullError(StoreError):
     """There is no room to write; what was received before is kept."""
 
@@ -193,19 +197,6 @@ class ClockError(StoreError):
     """This machine's clock cannot be right, and what was asked for depends on it."""
 
     exit_code = 10
-
-
-class ConservationError(WarehouseError):
-    """Items in and items accounted for differ: a fault of this program."""
-
-    def __init__(self, package: int, items: int, accounted: int) -> None:
-        super().__init__(
-            f"package {package}: {items} items came in, {accounted} are accounted for; "
-            "nothing was committed"
-        )
-        self.package = package
-        self.items = items
-        self.accounted = accounted
 
 
 class QueryError(WarehouseError):

@@ -107,7 +107,6 @@ def faulty(store: Store) -> Iterator[TestClient]:
         raised: dict[str, Exception] = {
             "bug": ZeroDivisionError("secret-text"),
             "store": errors.StoreMissingError(Path("/secret-text"), "there is none", "make one"),
-            "counts": errors.ConservationError(7, 10, 9),
             "cursor": CursorError("told"),
             "query": errors.QueryError("told"),
             "missing": errors.NotFoundError("package", "told"),

@@ -11,7 +11,6 @@ import pytest
 from warehouse import errors
 from warehouse.errors import (
     AdapterError,
-    ConservationError,
     FaultListError,
     NotFoundError,
     SettingsError,
@@ -72,7 +71,6 @@ def test_a_list_of_faults_counts_and_lists_them() -> None:
         (UnreadableSourceError("a.csv", "it is empty", "text is needed"), ("a.csv", "text")),
         (AdapterError("x", "not installed", ["senml"]), ("x", "not installed", "senml")),
         (StoreMissingError(Path("here"), "no store", "make one"), ("here", "make one")),
-        (ConservationError(7, 10, 9), ("7", "10", "9", "nothing was committed")),
         (NotFoundError("asset", "P-1"), ("asset", "'P-1'")),
     ],
     ids=lambda value: type(value).__name__,

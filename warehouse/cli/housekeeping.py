@@ -9,10 +9,11 @@ from typing import Annotated
 import typer
 from rich.text import Text
 
+from schemas import FORMAT_VERSION
 from schemas.tables import TABLES
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
-from warehouse.inbox import Ledger
+from warehouse.inbox.upkeep import newest_ledger
 from warehouse.services import housekeeping
 from warehouse.services.adopting import GoingOn, go_on, plan_going_on
 from warehouse.services.backup import back_up
@@ -31,11 +32,10 @@ def compact(home: Home = DEFAULT_HOME, json: Json = False) -> None:
     """Make few sorted files of many small ones, and compress payloads that were taken in."""
     store = open_store(home)
     done: list[Compacted] = []
-    with show.notes.status("compacting"):
+    with show.notes.status("compacting"), newest_ledger(store) as ledger:
         for one in housekeeping.compact(store):
             done.append(one)
-        with Ledger.open(store.inbox) as ledger:
-            housekeeping.compress_payloads(store, ledger)
+        housekeeping.compress_payloads(store, ledger)
     if json:
         show.as_json([asdict(one) for one in done])
     elif not done:
@@ -182,10 +182,13 @@ def restore(
         Path, typer.Argument(metavar="BACKUP", help="Folder of a backup.", readable=False)
     ],
     home: Annotated[Path, typer.Argument(help="New or empty folder of the store.", readable=False)],
+    mend: Annotated[
+        bool, typer.Option("--mend", help="Go on with a ledger that is older than the dataset.")
+    ] = False,
     json: Json = False,
 ) -> None:
     """Make a store of a backup; what came after it is offered again where it had arrived."""
-    done = restore_backup(source, home)
+    done = restore_backup(source, home, mend=mend)
     if json:
         show.as_json(asdict(done))
     else:
@@ -193,6 +196,12 @@ def restore(
             f"Published state {done.seq} is restored in {home}; "
             f"{show.counted(len(done.offered_again), 'package')} will be taken in again."
         )
+        if done.format_version < FORMAT_VERSION:
+            show.out.print(
+                f"It has format version {done.format_version} and is for reading only: "
+                f"`mcw migrate --without-backup --home {home}` lifts it to {FORMAT_VERSION}.",
+                markup=False, highlight=False, soft_wrap=True,
+            )  # fmt: skip
 
 
 def migrate(

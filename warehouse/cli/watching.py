@@ -12,7 +12,7 @@ import typer
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home
 from warehouse.errors import SourceMissingError
-from warehouse.inbox import Ledger
+from warehouse.inbox.upkeep import newest_ledger
 from warehouse.services.folder import WatchedFolder
 from warehouse.services.running import Runner, only_runner
 from warehouse.services.stopping import StopAskedError, stopping_on_signals
@@ -32,13 +32,17 @@ def watch(
     once: Annotated[bool, typer.Option("--once", help="Take what is there, then end.")] = False,
     move_to: Annotated[
         Path | None,
-        typer.Option("--move-to", help="Move files there once they are committed.", readable=False),
+        typer.Option(
+            "--move-to", help="Move files there once committed and quiet.", readable=False
+        ),
     ] = None,
 ) -> None:
     """Take the files of a folder in as they become complete, and judge."""
+    if move_to and move_to.resolve() == folder.resolve():
+        raise typer.BadParameter(f"--move-to {move_to} is the watched folder itself")
     store = open_store(home)
     watched = WatchedFolder(folder, pattern, store.settings.watch_rest_seconds)
-    with stopping_on_signals() as stop, Ledger.open(store.inbox) as ledger:
+    with stopping_on_signals() as stop, newest_ledger(store) as ledger:
         work = Watch(store, ledger, watched, mapping, _say, move_to)
         if not once:
             _say(f"watching {folder} for {pattern}")
@@ -64,7 +68,7 @@ def run(
         stopping_on_signals() as stop,
         suppress(StopAskedError),
         only_runner(store, wait),
-        Ledger.open(store.inbox) as ledger,
+        newest_ledger(store) as ledger,
     ):
         runner = Runner(store, ledger, _say, patient=not once)
         if once:

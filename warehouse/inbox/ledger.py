@@ -145,10 +145,18 @@ class Ledger:
             for row in rows
         ]
 
-    def change_state(self, package: Package, state: str, reopened: Sequence[Package]) -> None:
-        """Record another state of a package and put others back in line, both or neither."""
+    def change_state(
+        self, package: Package, state: str, reopened: Sequence[Package], *, placed: bool
+    ) -> None:
+        """Record another state of a package and put others back in line, both or neither.
+
+        Without `placed` every stored reading is to be placed by the registry once more:
+        what counts again may have missed a correction.
+        """
         with self._database.transaction() as ledger:
             ledger.execute(SQL["set_state"], (state, package.seq))
+            if not placed:
+                ledger.execute(SQL["forget_placed_by"])
             for other in reopened:
                 _reopen(ledger, other)
 
@@ -163,45 +171,58 @@ class Ledger:
             return [package.number for package in packages if _reopen(ledger, package)]
 
     def finish(self, finished: Sequence[Finished]) -> None:
-        """Record that packages are in the dataset, with their counts."""
+        """Record that packages are in the dataset, with their counts; one with an error failed."""
         with self._database.transaction() as ledger:
             for one in finished:
                 state = "committed-with-rejects" if one.counts.rejected else "committed"
-                _finish(ledger, one.package, state, None, one.counts, one.not_measured)
+                if one.error:
+                    state = "failed"
+                _finish(ledger, one.package, state, one.error, one.counts, one.not_measured)
 
     def fail(self, package: Package, error: str) -> None:
-        """Record that nothing of the package could be used, and why."""
+        """Record that nothing of the package could be used, and why.
+
+        What an earlier attempt stored of it stays counted.
+        """
+        before = package.counts
+        stored = before.accepted + before.revised
+        counts = Counts(items=stored, accepted=before.accepted, revised=before.revised)
         with self._database.transaction() as ledger:
-            _finish(ledger, package, "failed", error, Counts(), 0)
+            _finish(ledger, package, "failed", error, counts, 0)
 
-    def begin_replacing(self) -> Package:
-        """A package of the registry's own making: readings written again with their new place.
+    def begin_replacing(self, source: str) -> Package:
+        """A package of the registry's own making: readings of a source, written again elsewhere.
 
-        It has no payload and is never pending. One that was begun and not
-        ended is offered again.
+        It has no payload and is never pending.
         """
         with self._database.transaction() as ledger:
+            ledger.execute(SQL["remember_replacing"])
+            now = clock.now().isoformat()
+            ledger.execute(SQL["begin_replacing"], (source, str(uuid.uuid4()), now))
             row = ledger.execute(SQL["replacing_package"]).fetchone()
-            if row is None:
-                ledger.execute(SQL["remember_replacing"])
-                now = clock.now().isoformat()
-                ledger.execute(SQL["begin_replacing"], (str(uuid.uuid4()), now))
-                row = ledger.execute(SQL["replacing_package"]).fetchone()
         return _package(row, self._database.number_of(row["seq"]), {})
 
-    def is_replacing(self) -> bool:
-        """Whether a re-placing was begun and not ended."""
-        return self._database.one("replacing_package") is not None
+    def replacing(self) -> Package | None:
+        """The re-placing that was begun and not ended."""
+        row = self._database.one("replacing_package")
+        return None if row is None else _package(row, self._database.number_of(row["seq"]), {})
 
-    def end_replacing(self, package: Package, accepted: int, open_items: dict[int, int]) -> None:
-        """Record what was written again, and what is on no machine now, by package number."""
+    def end_replacing(self, package: Package, counted: Iterable[tuple[int, int, int]]) -> None:
+        """Record that a re-placing is done, and what all of them came to by now.
+
+        `counted` has of each re-placing package its number, the readings it ended, and how
+        many of them are on no machine.
+        """
         with self._database.transaction() as ledger:
-            now = clock.now().isoformat()
-            ledger.execute(SQL["end_replacing"], (now, accepted, package.seq))
             ledger.execute(SQL["forget_unplaced"])
-            for number, items in open_items.items():
-                row = (self._database.seq_of(number), "not-mounted", items)
-                ledger.execute(SQL["insert_reject_count"], row)
+            for number, items, unplaced in counted:
+                seq = self._database.seq_of(number)
+                placed = {"seq": seq, "items": items, "unplaced": unplaced}
+                ledger.execute(SQL["count_replaced"], placed)
+                if unplaced:
+                    ledger.execute(SQL["insert_reject_count"], (seq, "not-mounted", unplaced))
+            values = {"seq": package.seq, "finished_at": clock.now().isoformat()}
+            ledger.execute(SQL["end_replacing"], values)
 
     def placed_by(self) -> int | None:
         """Version of the registry that every stored reading is placed by; None before the first."""
@@ -225,6 +246,14 @@ class Ledger:
     def asked(self, question: str) -> list[dict[str, Any]]:
         """Rows of one of the ledger's named statements that only reads."""
         return [dict(row) for row in self._database.all(question)]
+
+    def received_names(self, source: str) -> dict[str, dict[int, set[str]]]:
+        """Names that a source's packages came under, with their sizes and SHA-256 digests."""
+        found: dict[str, dict[int, set[str]]] = {}
+        for row in self._database.all("received_names", (source,)):
+            sizes = found.setdefault(row["file"], {})
+            sizes.setdefault(row["bytes"], set()).add(row["sha256"])
+        return found
 
     def closed_packages(self) -> list[int]:
         """Packages whose rejects are settled: withdrawn, or taken in again by a mended mapping."""

@@ -9,6 +9,9 @@ from pathlib import Path
 from warehouse.inbox.counts import Counts
 from warehouse.mapping import Mapping
 
+RE_PLACED = "re-placed"
+"""Stands where other packages name their mapping: its readings were placed anew by the registry."""
+
 
 @dataclass(frozen=True, slots=True)
 class Delivery:
@@ -66,11 +69,12 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class Finished:
-    """A package that is in the dataset, and what its items came to."""
+    """A package that is in the dataset, what its items came to; `error` where that is in doubt."""
 
     package: Package
     counts: Counts
     not_measured: int
+    error: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from typing import Any
 import duckdb
 import pyarrow as pa
 
+from schemas.reasons import KEPT_REJECTS
 from warehouse.adapters import Decoding
 from warehouse.mapping import BAND_PATTERN, Mapping
 from warehouse.normalise.local_time import ZONE_DAYS_SCHEMA, zone_days
@@ -27,15 +28,18 @@ from warehouse.sql import load_sql
 
 _SQL = "warehouse.normalise.sql"
 _TWENTY_YEARS = dt.timedelta(days=20 * 365 + 5)
-KEPT_REJECTS = 1_000
-"""Rejects of one package and reason that are kept with their text; all are counted."""
 
 
 @dataclass(frozen=True, slots=True)
 class FileCounts:
-    """What one file came to: candidates for readings, declared blanks, refused items by reason."""
+    """What one file came to: candidates for readings, declared blanks, refused items by reason.
+
+    `stored` are items that an earlier attempt at the same package has stored: they are
+    readings already, whatever would become of them today.
+    """
 
     candidates: int
+    stored: int
     blank: int
     not_measured: int
     rejected_by_reason: dict[str, int]
@@ -47,12 +51,16 @@ class FileCounts:
 
     @property
     def items(self) -> int:
-        """All items: candidates for readings and refused ones."""
-        return self.candidates + self.rejected
+        """All items: candidates for readings, those stored before, and refused ones."""
+        return self.candidates + self.stored + self.rejected
 
 
 def normalise(
-    decodings: Sequence[Decoding], placements: pa.Table, session: duckdb.DuckDBPyConnection
+    decodings: Sequence[Decoding],
+    placements: pa.Table,
+    session: duckdb.DuckDBPyConnection,
+    *,
+    attempted: bool = False,
 ) -> list[FileCounts]:
     """Turn `batch_records` and `batch_refused` into items with a time, number and place.
 
@@ -61,6 +69,10 @@ def normalise(
     `placements` has the columns of `warehouse.registry.placements`'
     PLACEMENTS_SCHEMA. The time of each reading must lie in [receipt - 20 years,
     receipt + 1 day].
+
+    Where the packages were `attempted` before, the caller gives the view `own_rows`
+    with the columns package and row of stored readings: those of these packages are
+    left out of the items, and counted apart.
     """
     mapping = decodings[0].mapping
     plan = make_plan(mapping)
@@ -72,6 +84,9 @@ def normalise(
         _run(session, "takes")
     _run(session, "identities")
     _run(session, "repeated")
+    _run(session, "own" if attempted else "no_own")
+    if attempted:
+        _run(session, "leave_out_own")
     return _summary(mapping, plan, session)
 
 
@@ -218,8 +233,8 @@ def _summary(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -
         not_measured=plan.not_measured,
     ).fetchall()
     return [
-        FileCounts(candidates, blank, not_measured, by_reason.get(file_no, {}))
-        for file_no, candidates, blank, not_measured in counted
+        FileCounts(candidates, stored, blank, not_measured, by_reason.get(file_no, {}))
+        for file_no, candidates, stored, blank, not_measured in counted
     ]
 
 

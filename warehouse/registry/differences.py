@@ -37,6 +37,7 @@ def compare(statements: Statements, known: dict[str, pa.Table]) -> Differences:
         table = ENTITIES[name]
         stored = _by_key(known[name], table.key) if stated else {}
         fates: dict[str, int] = dict.fromkeys(_KINDS, 0)
+        fates["unchanged"] = statements.gone_before.get(name, 0)
         rows[name] = []
         changed_ids[name] = []
         for row in stated:

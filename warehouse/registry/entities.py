@@ -30,6 +30,13 @@ def current_entities(events: pa.Table) -> dict[str, pa.Table]:
     return found
 
 
+def withdrawn_ids(events: pa.Table) -> set[tuple[str, str]]:
+    """Kind and id of the entities that were taken back and do not stand again."""
+    with duckdb.connect() as session:
+        session.register("events", events)
+        return set(session.execute(load_sql("warehouse.registry", "withdrawn")).fetchall())
+
+
 def empty_entities() -> dict[str, pa.Table]:
     """Entity tables of a plant nobody has described yet."""
     return {name: table.arrow.empty_table() for name, table in ENTITIES.items()}

@@ -41,11 +41,6 @@ class Batch:
     decodings: Sequence[Decoding]
     session: duckdb.DuckDBPyConnection
 
-    def leave_out_own_rows(self) -> None:
-        """Drop items that an earlier pass over the same packages has stored already."""
-        create_scan(self.session, "own_rows", READINGS, self.store.table(READINGS).files())
-        self.run("own")
-
     def run(
         self, name: str, parameters: dict[str, Any] | None = None, **fragments: str
     ) -> list[tuple[Any, ...]]:

@@ -9,6 +9,6 @@ WITH still_open AS (
 )
 SELECT * FROM still_open
 QUALIFY row_number() OVER (PARTITION BY source, reason ORDER BY package, row)
-    <= greatest(1, $shown // (SELECT count(DISTINCT (source, reason)) FROM still_open))
+    <= greatest(1, $shown // greatest(1, (SELECT count(DISTINCT (source, reason)) FROM still_open)))
 ORDER BY source, reason, package, row
 LIMIT $shown

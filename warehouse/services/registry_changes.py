@@ -5,18 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+import pyarrow as pa
+
 from schemas.tables.registry import REGISTRY
 from warehouse import clock
 from warehouse.inbox import Ledger
 from warehouse.refusals import plain_refusals
 from warehouse.registry import (
     Differences,
+    Statements,
     compare,
+    current_entities,
     export_entities,
     read_statements,
     to_events,
 )
-from warehouse.registry.stored import stored_entities
+from warehouse.registry.entities import withdrawn_ids
+from warehouse.registry.stored import registry_events, stored_entities
 from warehouse.services.ingest import finish_begun, only_committer
 from warehouse.services.replacing import Replaced, replace_readings
 from warehouse.store import Store
@@ -48,17 +53,21 @@ def import_changes(store: Store, source: Path, dry_run: bool = False) -> Importe
     nothing is imported either.
     """
     if dry_run:
-        known = stored_entities(store)
-        statements = read_statements(source, known)
+        known, statements = _read(store, source)
         return Imported(statements.counts, compare(statements, known), Replaced())
     with only_committer(store), Ledger.open(store.inbox) as ledger:
         finish_begun(store, ledger)
-        known = stored_entities(store)
-        statements = read_statements(source, known)
+        known, statements = _read(store, source)
         differences = compare(statements, known)
         if differences.any:
             _record(store, differences)
         return Imported(statements.counts, differences, replace_readings(store, ledger))
+
+
+def _read(store: Store, source: Path) -> tuple[dict[str, pa.Table], Statements]:
+    events = registry_events(store)
+    known = current_entities(events)
+    return known, read_statements(source, known, withdrawn_ids(events))
 
 
 def _record(store: Store, differences: Differences) -> None:

@@ -1,10 +1,11 @@
 """Readings whose mounting was corrected afterwards are written again with their new place.
 
 The reading keeps its identity; only its place changes. The old row is ended in
-`superseded` (why: re-placed) by a package of the ledger's own making, and the
-new row belongs to that package. A reading on no machine any more is ended too
-and stands as a refused item (`not-mounted`) under the row it will take when a
-later correction gives it a place again: nothing is lost, nothing counts twice.
+`superseded` (why: re-placed) by a package of the ledger's own making, one of
+the same source, and the new row belongs to that package. A reading on no machine
+any more is ended too and stands as a refused item (`not-mounted`) under the row
+it will take when a later correction gives it a place again: nothing is lost,
+nothing counts twice.
 
 The order is superseded, rejects, readings, ledger, and each commit carries the
 package's number. Once `superseded` holds them, the rows to write are known: a
@@ -23,12 +24,14 @@ import numpy as np
 import pyarrow as pa
 
 from schemas.identity import same_reading
+from schemas.reasons import KEPT_REJECTS
 from schemas.tables.readings import IDENTITY, READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
 from schemas.units import VIBRATION_QUANTITIES
 from warehouse import clock
 from warehouse.errors import MappingError, NotFoundError
 from warehouse.inbox import Ledger, Package
+from warehouse.inbox.package import RE_PLACED
 from warehouse.mapping import Mapping, Taken, parse_mapping
 from warehouse.registry import empty_entities, placements
 from warehouse.registry.stored import stored_entities
@@ -39,7 +42,6 @@ from warehouse.store.scan import create_scan
 from warehouse.workspace import workspace
 
 _SQL = "warehouse.services"
-_KEPT_REJECTS = 1_000
 _RULE_SCHEMA = pa.schema(
     [
         ("mapping", pa.string()),
@@ -75,7 +77,7 @@ class Replaced:
 
 def needs_replacing(store: Store, ledger: Ledger) -> bool:
     """Whether the registry has changed since every stored reading was last placed by it."""
-    return ledger.placed_by() != store.table(REGISTRY).version() or ledger.is_replacing()
+    return ledger.placed_by() != store.table(REGISTRY).version() or ledger.replacing() is not None
 
 
 def replace_readings(store: Store, ledger: Ledger) -> Replaced:
@@ -101,9 +103,13 @@ def _one_commit(store: Store, ledger: Ledger) -> Replaced | None:
     with workspace(store.inbox, store.settings) as session:
         work = _Replacing(store, ledger, session)
         work.prepare()
-        if not work.find_moved() and not ledger.is_replacing() and not work.any_returning():
+        begun = ledger.replacing()
+        source = work.find_moved(begun.source if begun else None)
+        if source is None and begun is None:
+            source = work.find_returning()
+        if source is None and begun is None:
             return None
-        return work.commit(ledger.begin_replacing())
+        return work.commit(begun or ledger.begin_replacing(str(source)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,50 +150,64 @@ class _Replacing:
         """The entries of `superseded` as they stand now."""
         create_scan(self.session, "superseded", SUPERSEDED, self.store.table(SUPERSEDED).files())
 
-    def find_moved(self) -> int:
-        """Table `moved`: current readings to be written again; how many."""
+    def find_moved(self, source: str | None) -> str | None:
+        """Table `moved`: current readings of one source to be written again; which source.
+
+        Readings of the source given, or of the first that has any.
+        """
         self._rules("candidates")
         placed = load_sql(_SQL, "replace_placed", readings="candidates")
-        most = {"most": self.store.settings.chunk_rows}
-        self.session.execute(load_sql(_SQL, "replace_moved", placed=placed), most)
-        return self.count("moved")
+        parameters = {"most": self.store.settings.chunk_rows, "source": source}
+        self.session.execute(load_sql(_SQL, "replace_moved", placed=placed), parameters)
+        return self._first_source("moved")
 
-    def find_written(self, package: int) -> None:
+    def _first_source(self, name: str) -> str | None:
+        statement = load_sql(_SQL, "replace_source", name=name)
+        found: str | None = self.session.execute(statement).fetchall()[0][0]
+        return found
+
+    def find_written(self) -> None:
         """Tables `waiting` and `written`: what is ended and unwritten, and what has a place."""
+        self.scan_superseded()
         self._run("replace_waiting")
         self._rules("waiting")
         placed = load_sql(_SQL, "replace_placed", readings="waiting")
-        self._run("replace_written", placed=placed, identity=", ".join(IDENTITY))
-        if self.count("written", f"ended_by <> {package}"):
-            same = same_reading("standing", "written")
-            statement = load_sql(_SQL, "replace_overtaken", same_reading=same)
-            self.session.execute(statement, {"package": package})
+        self._run("replace_written", placed=placed)
 
-    def any_returning(self) -> bool:
-        """Whether a reading that was on no machine has a place now."""
-        self.find_written(-1)
-        return self.count("written") > 0
+    def find_returning(self) -> str | None:
+        """A source of which readings that were on no machine have a place now."""
+        self.find_written()
+        return self._first_source("written")
+
+    def _find_overtaken(self, package: int) -> None:
+        """Table `overtaken`: what comes back, or stands already, and does not count from now on."""
+        self.find_written()
+        statement = load_sql(
+            _SQL,
+            "replace_overtaken",
+            identity=", ".join(IDENTITY),
+            same_reading=same_reading("all_rows", "coming"),
+        )
+        self.session.execute(statement, {"package": package})
 
     def commit(self, package: Package) -> Replaced:
         """Superseded, rejects, readings, ledger."""
-        commit = Commit(f"{self.ledger.inbox_id}/re-placed", package.seq)
+        commit = Commit(f"{self.ledger.inbox_id}/{RE_PLACED}", package.seq)
         self._append_superseded(commit, package)
-        self.scan_superseded()
-        self.find_written(package.number)
+        self.find_written()
         own = f"ended_by = {package.number}"
         placed, ended = self.count("written", own), self.count("waiting", own)
         returned = self.count("written") - placed
         self._append_rejects(commit, package)
         if not self._append_readings(commit, package):
             self.session.execute("TRUNCATE written")
-        open_items = dict(self.session.execute(load_sql(_SQL, "replace_open")).fetchall())
-        total = self.count("superseded", f"why = 're-placed' AND {own}")
-        unplaced = open_items.get(package.number, 0)
-        self.ledger.end_replacing(package, total - unplaced, open_items)
+        counted = self.session.execute(load_sql(_SQL, "replace_counts")).fetchall()
+        self.ledger.end_replacing(package, counted)
         return Replaced(placed, ended - placed, returned)
 
     def _append_superseded(self, commit: Commit, package: Package) -> None:
         log = self.store.table(SUPERSEDED)
+        self._find_overtaken(package.number)
         parameters = {"ended_by": package.number, "recorded_at": clock.now()}
         found = self._table("replace_superseded", parameters).cast(SUPERSEDED.arrow)
         actions = lambda: [log.write(found)] if found.num_rows else []  # noqa: E731
@@ -195,7 +215,7 @@ class _Replacing:
 
     def _append_rejects(self, commit: Commit, package: Package) -> None:
         log = self.store.table(REJECTS)
-        parameters = {"package": package.number, "kept": _KEPT_REJECTS}
+        parameters = {"package": package.number, "kept": KEPT_REJECTS}
         found = self._table("replace_rejects", parameters).cast(REJECTS.arrow)
         actions = lambda: [log.write(found)] if found.num_rows else []  # noqa: E731
         log.append(actions, commit, {"mcw.package": package.number})

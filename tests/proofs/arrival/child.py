@@ -120,6 +120,7 @@ _MOMENTS: Mapping[str, tuple[Any, str]] = {
     "state": (Ledger, "change_state"),
     "reopen": (Ledger, "reopen"),
     "placed": (Ledger, "record_placed_by"),
+    "replaced": (Ledger, "end_replacing"),
     "exchange": (delta.DeltaLog, "exchange"),
     "sync": (delta, "sync_all"),
 }
@@ -141,7 +142,9 @@ STEPS: Mapping[str, tuple[str, ...]] = {
     "retract": _sides(*_RETRACT),
     "undo": _sides(*_RETRACT),
     "replay": ("reopen-after", "transaction", "reopen-before"),
-    "register": _sides("registry", "placed", "file"),
+    "register": _sides(
+        "registry", "superseded", "rejects", "readings", "replaced", "placed", "file"
+    ),
 }
 """Steps that each action passes; rejects, superseded, readings, registry are commits to a table."""
 

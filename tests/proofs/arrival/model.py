@@ -16,8 +16,9 @@ What is determined whatever the order of processing and the kills:
   items = accepted + duplicate + revised + rejected; and, by the check of the store,
   that accepted + revised of them are stored;
 - where no package was ever withdrawn: that each identity is accepted once;
-- for every identity that no package ever withdrawn speaks of, and no device
-  registered late: which items are accepted, duplicate and revised, which rows are
+- for every identity that no package ever withdrawn speaks of, and that was never
+  without a place for a while (its device registered late, or its mounting corrected
+  and put right again): which items are accepted, duplicate and revised, which rows are
   stored, and which row counts;
 - for the others (`unsettled`): that exactly one row counts, of a package not
   withdrawn, with a value that agrees with the last one said. Which of several rows
@@ -31,7 +32,7 @@ What is determined whatever the order of processing and the kills:
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
@@ -66,15 +67,15 @@ class Said:
 class Account:
     """What becomes of the items of one package; `unsettled` are those whose fate is not certain.
 
-    `refused` gives the reason by item number; so does `late`, for items that were
-    refused until their device was registered, and stay so in a package that was
-    `withdrawn` before.
+    `refused` gives the reason by item number; so does `for_a_time`, for items that were
+    refused while they had no place, and may stay so in a package that was `withdrawn`
+    meanwhile.
     """
 
     items: int = 0
     blank: int = 0
     refused: dict[int, str] = field(default_factory=dict)
-    late: dict[int, str] = field(default_factory=dict)
+    for_a_time: dict[int, str] = field(default_factory=dict)
     withdrawn: bool = False
     settled: Counter[str] = field(default_factory=Counter)
     unsettled: int = 0
@@ -99,21 +100,25 @@ class Expected:
 def expect(
     in_order: Iterable[Sent],
     known: set[str],
-    late: set[str],
+    refused_for_a_time: Callable[[Identity], str | None],
     withdrawn: set[str],
     ever_withdrawn: set[str],
 ) -> Expected:
-    """The end state of packages given in order of receipt; devices `late` are of those `known`."""
+    """The end state of packages given in order of receipt.
+
+    `known` are the devices registered at the end; `refused_for_a_time` says why readings
+    of an identity were refused, while they were.
+    """
     expected = Expected()
     chains: dict[Identity, list[Said]] = {}
     for sent in in_order:
         account = expected.accounts[sent.name] = Account(withdrawn=sent.name in withdrawn)
         for said in _read(sent, known, account):
             chains.setdefault(said.identity, []).append(said)
-            if said.identity[1] in late:
-                account.late[said.row[1]] = "unknown-device"
+            if reason := refused_for_a_time(said.identity):
+                account.for_a_time[said.row[1]] = reason
     for identity, chain in chains.items():
-        if identity[1] in late or any(said.row[0] in ever_withdrawn for said in chain):
+        if refused_for_a_time(identity) or any(said.row[0] in ever_withdrawn for said in chain):
             _leave_open(expected, chain, withdrawn)
         else:
             _settle(expected, chain)

@@ -1,4 +1,6 @@
-"""One round: hand over, withdraw, register late, bring back, replay, all under kills; compare."""
+"""One round, all of it under kills: hand over, withdraw, register late, correct mountings, put
+right, bring back, replay; then compare.
+"""
 
 from __future__ import annotations
 
@@ -9,17 +11,20 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from tests.proofs.arrival.compare import Comparison, match_packages
-from tests.proofs.arrival.model import expect
+from tests.proofs.arrival.model import Identity, expect
 from tests.proofs.arrival.processes import Stage
 from tests.proofs.arrival.world import (
+    CORRECTED_SLOT,
     SOURCES,
     Sent,
+    corrected_device,
     devices,
     late_device,
     make_world,
     write_plant,
 )
 from warehouse.inbox import Ledger, Package
+from warehouse.inbox.package import RE_PLACED
 from warehouse.services.registry import import_registry
 from warehouse.store import Store, create_store, open_store
 
@@ -59,6 +64,8 @@ class Round:
     stage: Stage
     chance: random.Random
     store: Store = field(init=False)
+    _late: bool = False
+    _corrected: bool = False
     _replays: list[Action] = field(default_factory=list)
     _withdrawn: set[int] = field(default_factory=set)
     _ever_withdrawn: set[int] = field(default_factory=set)
@@ -69,20 +76,26 @@ class Round:
         self.store = open_store(self.folder / "store")
         world = make_world(self.chance, _PACKAGES)
         files = self._write(world)
-        late = self.chance.random() < 0.5
-        if late or self.chance.random() < 0.3:  # a replay judges all anew: not in every round
-            self._replays = [["replay"]]
-        events = [self._withdraw, self._withdraw, *([self._register_late] if late else [])]
+        self._late, self._corrected = self.chance.random() < 0.5, self.chance.random() < 0.5
+        if self._late or self._corrected or self.chance.random() < 0.3:
+            self._replays = [["replay"]]  # it judges all anew: not in every round
+        events, ends = [self._withdraw, self._withdraw], [self._bring_back]
+        if self._late:
+            events.append(self._register("late"))
+        if self._corrected:
+            events.append(self._register("corrected"))
+            ends.append(self._register("put-right"))
         self.chance.shuffle(events)
-        for number, event in enumerate([*events, self._bring_back], start=1):
-            share = len(files) // (len(events) + 1)
+        self.chance.shuffle(ends)
+        for number, event in enumerate([*events, *ends], start=1):
+            share = len(files) // (len(events) + len(ends))
             self._hand_over(files[: number * share])
             if self.chance.random() < 0.6:
                 self._leave_half_done(files[: number * share + 2])
             event()
         for action in (["receive", *files], ["commit"], *self._replays, ["commit"]):
             self._until_done(action)
-        self._compare(world, late)
+        self._compare(world)
 
     def _write(self, world: Sequence[Sent]) -> list[str]:
         sent = self.folder / "sent"
@@ -106,11 +119,15 @@ class Round:
         step = self.chance.choice(("superseded-after", "readings-after"))
         self.stage.kill_at(step, self.store.home, "commit")
 
-    def _register_late(self) -> None:
-        """A device is registered at last: what it said before is replayed, at once and later."""
-        register = ["register", str(self.folder / "registry-late")]
-        self._beside([register, *self._replays])
-        self._until_done(register)
+    def _register(self, name: str) -> Callable[[], None]:
+        """Import another registry: what had no place before is replayed, at once and later."""
+        register = ["register", str(self.folder / f"registry-{name}")]
+
+        def event() -> None:
+            self._beside([register, *self._replays])
+            self._until_done(register)
+
+        return event
 
     def _withdraw(self) -> None:
         """Withdraw up to two packages, each of them twice at once, while other things go on."""
@@ -159,17 +176,24 @@ class Round:
         with Ledger.open(self.store.inbox) as ledger:
             return ledger.package(number).state
 
-    def _compare(self, world: Sequence[Sent], late: bool) -> None:
-        packages = {package.number: package for package in self._packages()}
+    def _compare(self, world: Sequence[Sent]) -> None:
+        packages = {p.number: p for p in self._packages() if p.mapping != RE_PLACED}
         sent = match_packages(list(packages.values()), world)
-        late_devices = {late_device(source) for source in SOURCES if late}
         in_order = sorted(packages.values(), key=lambda p: (p.received_at, p.number))
+        known = {device for source in SOURCES for device in devices(source)}
         expected = expect(
             [sent[package.number] for package in in_order],
-            known={device for source in SOURCES for device in devices(source)} | late_devices,
-            late=late_devices,
+            known=known | ({late_device(source) for source in SOURCES} if self._late else set()),
+            refused_for_a_time=self._refused_for_a_time,
             withdrawn={sent[number].name for number in self._withdrawn},
             ever_withdrawn={sent[number].name for number in self._ever_withdrawn},
         )
         both = {number: (package, sent[number]) for number, package in packages.items()}
         Comparison(self.store, self.stage.tally, both, expected).run(world)
+
+    def _refused_for_a_time(self, identity: Identity) -> str | None:
+        source, device, slot = identity[0], identity[1], identity[4]
+        if self._late and device == late_device(source):
+            return "unknown-device"
+        wrongly = self._corrected and device == corrected_device(source) and slot < CORRECTED_SLOT
+        return "not-mounted" if wrongly else None

@@ -2,8 +2,9 @@
 
 They overlap; values are revised, go away and come back; some are printed with
 other digits; a few stand twice in one file. There are devices nobody registered,
-one that is registered late, channels nobody knows, cells that are no number,
-blanks, lines that cannot be read, and files sent twice under different names.
+one that is registered late, one whose mounting is corrected and put right again, channels nobody
+knows, cells that are no number, blanks, lines that cannot be read, and files sent twice
+under different names.
 """
 
 from __future__ import annotations
@@ -20,9 +21,13 @@ WHATS = ("velocity", "temperature")
 CHANNELS = ("1", "2")
 BLANK = "--"
 _STRANGER = "stranger"
+_ALWAYS = "2000-01-01T00:00:00Z"
+_MOUNTING_COLUMNS = "device,channel,site,asset,position,axis,mounted_from,commissioning"
 _MANY = 40_000
 _SLOTS = 72
 """Times of readings, forty minutes apart: two days in two months."""
+CORRECTED_SLOT = 36
+"""Where some rounds hold for a while that a device was mounted: the second day."""
 
 MAPPING = """format_version = 1
 name = "proof-{source}"
@@ -99,6 +104,11 @@ def late_device(source: str) -> str:
     return f"{source}-late"
 
 
+def corrected_device(source: str) -> str:
+    """The device whose mounting is corrected in some rounds."""
+    return devices(source)[0]
+
+
 def make_world(chance: random.Random, packages: int) -> list[Sent]:
     """A round's packages in the order they are handed over; some are copies of earlier ones."""
     world: list[Sent] = []
@@ -162,34 +172,51 @@ def _value(chance: random.Random, base: int) -> str:
 
 
 def write_plant(folder: Path) -> None:
-    """Mappings of the invented plant, and its registry before and after the late devices."""
+    """Mappings of the invented plant, its registry, and what is imported into that later."""
     for source, method in SOURCES.items():
         text = MAPPING.format(source=source, method=method, blank=BLANK)
         (folder / f"{source}.toml").write_text(text, encoding="utf-8")
     early = [device for source in SOURCES for device in devices(source)]
-    _write_registry(folder / "registry", early)
-    _write_registry(folder / "registry-late", [*early, *map(late_device, SOURCES)])
-
-
-def _write_registry(folder: Path, registered: list[str]) -> None:
-    folder.mkdir(parents=True)
-    axes = dict(zip(CHANNELS, ("horizontal", "vertical"), strict=True))
-    files = {
+    machine = {
         "sites": ["site,name,time_zone", "proof,Proof,UTC"],
         "assets": ["site,asset,name,service_state", "proof,M-1,Machine,in-service"],
         "members": [
             "site,asset,member,role,equipment_class",
             "proof,M-1,motor,driver,electric-motor",
         ],
+    }
+    _write_files(folder / "registry", machine | _mounted(early))
+    _write_files(folder / "registry-late", _mounted(list(map(late_device, SOURCES))))
+    day_two = str(Line(CORRECTED_SLOT, "", "", ("", ""))).split(",")[0].replace(" ", "T") + ":00Z"
+    for name, wrong, right in (("corrected", _ALWAYS, day_two), ("put-right", day_two, _ALWAYS)):
+        rows = [
+            f"{row},{withdraw}"
+            for source in SOURCES
+            for start, withdraw in ((wrong, "true"), (right, "false"))
+            for row in _mountings(corrected_device(source), start)
+        ]
+        files = {"mountings": [f"{_MOUNTING_COLUMNS},withdraw", *rows]}
+        _write_files(folder / f"registry-{name}", files)
+
+
+def _mounted(registered: list[str]) -> dict[str, list[str]]:
+    return {
         "points": ["site,asset,position,member,bearing_housing,thrust_end"]
         + [f"proof,M-1,motor-{device},motor,true,false" for device in registered],
         "devices": ["device,kind,method"] + [f"{device},logger,wired" for device in registered],
-        "mountings": ["device,channel,site,asset,position,axis,mounted_from,commissioning"]
-        + [
-            f"{device},{channel},proof,M-1,motor-{device},{axis},2000-01-01T00:00:00Z,passed"
-            for device in registered
-            for channel, axis in axes.items()
-        ],
+        "mountings": [_MOUNTING_COLUMNS]
+        + [row for device in registered for row in _mountings(device, _ALWAYS)],
     }
+
+
+def _mountings(device: str, start: str) -> list[str]:
+    return [
+        f"{device},{channel},proof,M-1,motor-{device},{axis},{start},passed"
+        for channel, axis in zip(CHANNELS, ("horizontal", "vertical"), strict=True)
+    ]
+
+
+def _write_files(folder: Path, files: dict[str, list[str]]) -> None:
+    folder.mkdir(parents=True)
     for name, lines in files.items():
         (folder / f"{name}.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")

@@ -15,6 +15,7 @@ import pyarrow as pa
 from warehouse.adapters.base import RAW_LENGTH, Decoding, create_batch
 from warehouse.adapters.delimited.text import as_utf8, first_lines
 from warehouse.errors import SourceError, UnreadableSourceError
+from warehouse.mapping import Mapping
 from warehouse.sql import identifier, load_sql
 
 _PACKAGE = "warehouse.adapters.delimited"
@@ -25,6 +26,10 @@ class DelimitedAdapter:
 
     name = "delimited"
     suffixes = (".csv", ".tsv", ".txt")
+
+    def is_of_lines(self, _: Mapping) -> bool:
+        """Always."""
+        return True
 
     def read(self, decoding: Decoding, session: duckdb.DuckDBPyConnection) -> None:
         """Fill `records` and `refused`; raises UnreadableSourceError for an unusable file."""

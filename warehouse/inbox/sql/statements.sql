@@ -156,6 +156,13 @@ SELECT seq, reason, items FROM reject_counts ORDER BY seq, reason
 -- name: life_of
 SELECT * FROM life WHERE seq = ? ORDER BY entry
 
+-- names that packages of a source came under, the repeated ones included
+-- name: received_names
+SELECT file, bytes, sha256 FROM packages WHERE source = ?1
+UNION
+SELECT life.file, bytes, sha256 FROM life JOIN packages USING (seq)
+WHERE source = ?1 AND life.state = 'duplicate' AND life.file IS NOT NULL
+
 -- name: replacing_package
 SELECT * FROM packages WHERE mapping = 're-placed' AND state = 're-placing' ORDER BY seq LIMIT 1
 
@@ -166,11 +173,22 @@ ON CONFLICT (version) DO NOTHING
 
 -- name: begin_replacing
 INSERT INTO packages (source, sha256, mapping, file, bytes, received_at, state)
-VALUES ('registry', ?, 're-placed', 'corrected registry', 0, ?, 're-placing')
+VALUES (?, ?, 're-placed', 'corrected registry', 0, ?, 're-placing')
+
+-- one that is done is touched only where readings went or came back since
+-- name: count_replaced
+UPDATE packages
+SET items = :items, accepted = :items - :unplaced, rejected = :unplaced, state = CASE
+    WHEN state = 're-placing' THEN state
+    WHEN :unplaced > 0 THEN 'committed-with-rejects'
+    ELSE 'committed'
+END
+WHERE seq = :seq AND mapping = 're-placed' AND (items, rejected) <> (:items, :unplaced)
 
 -- name: end_replacing
-UPDATE packages SET state = 'committed', finished_at = ?1, items = ?2, accepted = ?2
-WHERE seq = ?3
+UPDATE packages
+SET finished_at = :finished_at, state = iif(rejected > 0, 'committed-with-rejects', 'committed')
+WHERE seq = :seq
 
 -- name: forget_unplaced
 DELETE FROM reject_counts WHERE seq IN (SELECT seq FROM packages WHERE mapping = 're-placed')
@@ -181,6 +199,9 @@ SELECT version FROM placed_by
 -- name: record_placed_by
 INSERT INTO placed_by (only, version) VALUES (1, ?)
 ON CONFLICT (only) DO UPDATE SET version = excluded.version
+
+-- name: forget_placed_by
+DELETE FROM placed_by
 
 -- name: any_pending
 SELECT 1 FROM packages WHERE state = 'received' LIMIT 1

@@ -1,7 +1,7 @@
--- purpose: leave out items that an earlier pass over their package has stored already
+-- purpose: items that an earlier attempt at their package has stored already
 -- grain: one row an item
-DELETE FROM items
-USING packages, own_rows
-WHERE packages.file_no = items.file_no
-    AND own_rows.package = packages.package
-    AND own_rows.row = items.row
+CREATE OR REPLACE TABLE own AS
+SELECT items.file_no, items.row
+FROM items
+JOIN packages USING (file_no)
+JOIN own_rows ON own_rows.package = packages.package AND own_rows.row = items.row
