@@ -7,36 +7,14 @@
 --          `judged_detector`), support, assumed, zone (null where none may be given), level, basis,
 --          reason (words), since (site-local day), value (unit of the series), share_of_b_c (value
 --          over the middle boundary, 1).
--- depends: series, judged_values, members_limits, daily_statistics, trends, limit_step, number_text, unit_text, setting
+-- depends: limited_series, judged_values, held_steps, trends, limit_step, number_text, unit_text, setting
 CREATE OR REPLACE VIEW severity_zones AS
-WITH daily AS MATERIALIZED (
-    SELECT series_id, day, median FROM daily_statistics WHERE median IS NOT NULL
-),
-limited AS (
-    SELECT
-        s.*, m.limit_set, m.limit_group, m.limit_edition, m.limit_kind, m.support, m.assumed,
-        m.why, m.lowest_speed, m.band_must_reach, m.low_speed, m.parts, m.worse_quantity_governs,
-        w.confidence, w.lower_confidence, w.disputed, w.note AS limit_note,
-        w.lower AS a_b, w.middle AS b_c, w.upper AS c_d,
-        w.band_low_hz AS limit_low_hz, w.band_high_hz AS limit_high_hz, w.quantity AS judged_by
-    FROM series AS s
-    LEFT JOIN members_limits AS m
-        ON m.site = s.site AND m.asset = s.asset AND m.member = s.member
-        AND m.direction = s.direction
-    LEFT JOIN limit_rows AS w
-        ON w.limit_set = m.limit_set AND w."group" = m.limit_group AND w.support = m.support
-        AND w.quantity = s.quantity AND w.detector = s.judged_detector
-        AND (w.part IS NULL OR w.part = s.part)
-        AND (w.speed_over IS NULL OR m.lowest_speed IS NULL OR m.lowest_speed > w.speed_over)
-        AND (w.speed_up_to IS NULL OR m.lowest_speed <= w.speed_up_to)
-    WHERE s.quantity IN ('velocity', 'displacement') AND s.feature = 'overall'
-        AND s.detector IN ('rms', 'derived-peak', 'peak', 'peak-unspecified', 'peak-to-peak',
-            'derived-peak-to-peak')
-),
-valued AS (
+WITH valued AS (
     SELECT
         l.*, v.value, v.readings_used, v.measured_at, v.state,
-        limit_step(v.value, l.a_b, l.b_c, l.c_d) AS step,
+        limit_step(v.value, l.a_b, l.b_c, l.c_d) AS value_step,
+        CASE WHEN v.value IS NOT NULL AND l.b_c IS NOT NULL THEN h.step END AS step,
+        h.since, h.repeated,
         NOT l.worse_quantity_governs AND l.quantity <> 'velocity' AND bool_or(
             l.judged_by = 'velocity') OVER (PARTITION BY l.site, l.asset, l.position, l.axis)
             AS velocity_governs,
@@ -48,8 +26,9 @@ valued AS (
             AND l.limit_high_hz IS NOT NULL AS high_missing,
         t.per_30_days * l.to_rms AS rise, t.low * l.to_rms AS rise_low,
         t.high * l.to_rms AS rise_high, t.significant
-    FROM limited AS l
+    FROM limited_series AS l
     LEFT JOIN judged_values AS v ON v.series_id = l.series_id
+    LEFT JOIN held_steps AS h ON h.series_id = l.series_id
     LEFT JOIN trends AS t ON t.series_id = l.series_id
     WHERE l.limit_set IS NULL OR l.judged_by IS NOT NULL
         OR (l.parts IS NOT NULL AND l.quantity = 'velocity')
@@ -71,36 +50,18 @@ based AS MATERIALIZED (
         END AS basis
     FROM valued
 ),
-runs AS (
-    SELECT
-        z.series_id,
-        max(d.day) FILTER (WHERE limit_step(d.median * z.to_rms, z.a_b, z.b_c, z.c_d) < z.step)
-            AS last_better,
-        min(d.day) AS first_day
-    FROM based AS z
-    JOIN daily AS d ON d.series_id = z.series_id
-    WHERE z.step IS NOT NULL
-    GROUP BY z.series_id
-),
-since AS (
-    SELECT r.series_id, coalesce(min(d.day), any_value(r.last_better)) AS since
-    FROM runs AS r
-    LEFT JOIN daily AS d
-        ON d.series_id = r.series_id AND d.day > coalesce(r.last_better, r.first_day - 1)
-    GROUP BY r.series_id
-),
 worded AS (
     SELECT
-        b.*, n.since, v.grade, v.level,
+        b.*, v.grade, v.level,
         CASE WHEN b.step = 1 THEN b.lower_confidence ELSE b.confidence END AS limit_confidence,
         o.lower AS lower_name, o.middle AS middle_name, o.upper AS upper_name,
+        [o.lower, o.middle, o.upper] AS names, [b.a_b, b.b_c, b.c_d] AS limits,
         upper(b.quantity[1]) || b.quantity[2:] || ' ' || number_text(b.value) || ' '
             || unit_text(b.unit) || ' ' || CASE WHEN b.proof_only THEN b.detector
                 ELSE b.judged_detector END
             || ' at ' || b.position || coalesce(' ' || b.axis, '') AS measured,
         b.limit_edition || ' ' || b.limit_group || ', ' || b.support || ' support' AS by_which
     FROM based AS b
-    LEFT JOIN since AS n ON n.series_id = b.series_id
     LEFT JOIN limit_boundaries AS o ON o.kind = b.limit_kind
     LEFT JOIN judging_levels AS v
         ON v.kind = b.limit_kind AND v.step = b.step AND v.basis = b.basis
@@ -145,8 +106,14 @@ SELECT
                 WHEN limit_kind NOT IN ('zones', 'zones-a-b-merged')
                     THEN CASE WHEN proof_only THEN ' proves to be at worst ' ELSE ' is ' END
                 WHEN proof_only THEN ' proves at worst zone ' || grade || ': '
+                WHEN value_step < step THEN ' is held in zone ' || grade || ': '
                 ELSE ' is in zone ' || grade || ': ' END
             || CASE
+                WHEN value_step < step THEN 'it was above ' || names[step - 1] || ' '
+                    || number_text(limits[step - 1]) || ' and has not settled below '
+                    || number_text(setting('exit_share') * limits[step - 1])
+                WHEN value_step > step THEN 'above ' || names[step] || ' '
+                    || number_text(limits[step]) || ', which has not lasted yet'
                 WHEN step = 4 THEN 'above ' || upper_name || ' ' || number_text(c_d)
                 WHEN step = 3 THEN 'above ' || middle_name || ' ' || number_text(b_c)
                     || coalesce(', not above ' || upper_name || ' '
@@ -160,7 +127,7 @@ SELECT
                 || unit_text(unit) || ' in 30 days (95 %: ' || number_text(rise_low) || ' to '
                 || number_text(rise_high) || ')' ELSE '' END
             || CASE WHEN proof_only THEN '; provisional, confirm as rms' ELSE '' END
-            || CASE WHEN on_route AND step >= 3
+            || CASE WHEN on_route AND step >= 3 AND NOT repeated
                 THEN '; one route reading, unconfirmed' ELSE '' END
             || CASE WHEN state = 'unknown' THEN '; running is not proven' ELSE '' END
             || CASE WHEN disputed THEN '; these limit values are disputed, check the document'
