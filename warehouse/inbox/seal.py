@@ -15,6 +15,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from warehouse.errors import ForeignLedgerError, OldLedgerError
+from warehouse.wording import counted
 
 GO_ON_WITHOUT = "put the newest one back; if it is lost, `mcw check --mend` goes on without it"
 FILE_NAME = "seal.json"
@@ -61,8 +62,8 @@ def check_seal(folder: Path, inbox_id: str, packages: int) -> None:
     if seal and seal.packages > packages:
         raise OldLedgerError(
             folder,
-            f"the ledger is older than its inbox (it knows {packages} packages, {seal.packages} "
-            "were received)",
+            f"the ledger is older than its inbox (it knows {counted(packages, 'package')} of "
+            f"{seal.packages:,} received)",
             GO_ON_WITHOUT,
         )
 

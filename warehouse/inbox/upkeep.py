@@ -22,6 +22,7 @@ from warehouse.inbox.seal import GO_ON_WITHOUT, check_seal, foreign
 from warehouse.refusals import refusal
 from warehouse.sql import load_statements
 from warehouse.store import Store
+from warehouse.wording import counted
 
 _SQL = load_statements("warehouse.inbox.sql", "upkeep")
 _COMMITTED_INTO = (READINGS, SUPERSEDED, REJECTS)
@@ -92,10 +93,10 @@ def ledger_fault(store: Store, upkeep: Upkeep) -> LedgerError | None:
 def _ahead(store: Store, unknown: Sequence[Member]) -> LedgerError | None:
     if not unknown:
         return None
+    lacking = counted(len({member.number for member in unknown}), "commit")
     return LedgerError(
         store.inbox,
-        f"{len({member.number for member in unknown})} commits the ledger holds for made are not "
-        "in the dataset",
+        f"the dataset lacks {lacking} that the ledger holds for made",
         "`mcw check --mend` offers their packages again",
     )
 
