@@ -40,6 +40,7 @@ from warehouse.store import Snapshot, Store
 from warehouse.store.delta import DeltaLog
 from warehouse.store.history import checkpoints, log_files, version_of
 from warehouse.store.snapshot import newest
+from warehouse.wording import counted
 
 _MANIFEST = "backup.toml"
 _IDENTITY = "store.toml"
@@ -241,8 +242,8 @@ def _read_manifest(backup: Path) -> dict[str, Any]:
     if (len(files), size) != (manifest["files"], manifest["bytes"]):
         raise StoreError(
             backup,
-            f"it holds {len(files)} files of {size} bytes, {manifest['files']} of "
-            f"{manifest['bytes']} were written",
+            f"it holds {counted(len(files), 'file')} of {size:,} bytes where "
+            f"{manifest['files']:,} of {manifest['bytes']:,} were written",
             "take another backup",
         )
     return manifest
