@@ -180,7 +180,7 @@ class Limit(Model):
     set: str | None = described("limit set; null where none fits")
     group: str | None = described("group or class within the limit set")
     edition: str | None = described("standard and edition in words")
-    confidence: str | None = described("how well the values are confirmed: V1, V2, C or M")
+    confidence: str | None = described("how well the values are confirmed: V1, V2, C, M or own")
     verified: bool | None = described("true where the values were seen in a text quoting them")
     support: str | None = described("support stiffness in this direction: rigid or flexible")
     assumed: str | None = described("inputs of the limit that are assumed; null where none is")

@@ -37,6 +37,8 @@ import re
 from pathlib import Path
 from typing import ClassVar
 
+from warehouse.wording import counted
+
 
 class WarehouseError(Exception):
     """Base of all deliberate errors."""
@@ -74,7 +76,7 @@ class FaultListError(WarehouseError):
     subject: ClassVar[str] = "file"
 
     def __init__(self, faults: list[str]) -> None:
-        count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+        count = counted(len(faults), "fault")
         super().__init__(f"{self.subject}: {count}\n" + "\n".join(f"  - {f}" for f in faults))
         self.faults = faults
 

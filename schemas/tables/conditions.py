@@ -85,7 +85,9 @@ CONDITION_CURRENT = Table(
         Column("limit_set", "string", "limit set in force; null where none fits"),
         Column("limit_group", "string", "group or class within the limit set"),
         Column("limit_edition", "string", "standard and edition in words"),
-        Column("limit_confidence", "string", "how well the values are confirmed: V1, V2, C or M"),
+        Column(
+            "limit_confidence", "string", "how well the values are confirmed: V1, V2, C, M or own"
+        ),
         Column("limit_verified", "bool", "true where the values were seen in a text quoting them"),
         Column("quantity", "string", "quantity of the evidence", codes="QUANTITY"),
         Column("detector", "string", "detector the value is judged as", codes="DETECTOR"),

@@ -1,6 +1,6 @@
 """The command `mcw`. Data go to stdout, progress and messages to stderr.
 
-Exit codes: 0 done, 2 usage, 3 configuration, mapping or registry at fault,
+Exit codes: 0 done, 2 usage, 3 configuration, mapping, registry or limits at fault,
 4 nothing usable in the input, or in one of its files, 5 the input is not there,
 6 the store cannot be used, 7 no room on the disk, 8 no right to read or write,
 9 another program holds it, 10 the clock cannot be right, 70 a fault of this

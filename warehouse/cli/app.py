@@ -4,7 +4,17 @@ from __future__ import annotations
 
 import typer
 
-from warehouse.cli import arrival, asking, housekeeping, inbox, setup, status, watching, withdrawal
+from warehouse.cli import (
+    arrival,
+    asking,
+    housekeeping,
+    inbox,
+    limits,
+    setup,
+    status,
+    watching,
+    withdrawal,
+)
 
 app = typer.Typer(
     help="Every condition reading of every machine on every site: taken in, judged, served.",
@@ -24,6 +34,7 @@ app.command("inbox")(inbox.inbox)
 app.command("rejects")(inbox.list_rejects)
 app.command("replay")(inbox.replay_packages)
 app.command("retract")(withdrawal.retract_package)
+app.command("limits")(limits.limits)
 app.command("judge")(asking.judge)
 app.command("worst")(asking.worst)
 app.command("query")(asking.query)

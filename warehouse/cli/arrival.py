@@ -59,9 +59,10 @@ def check(
 
 def _show_trial(trial: Trial) -> None:
     counts = trial.counts
+    readings = show.counted(counts.accepted, "would be a reading", "would be readings")
+    blank = f"; {show.counted(counts.blank, 'declared blank')}" if counts.blank else ""
     show.out.print(
-        f"{counts.items:,} items: {counts.accepted:,} would be readings, "
-        f"{counts.rejected:,} refused; {show.counted(counts.blank, 'declared blank')}. "
+        f"{show.counted(counts.items, 'item')}: {readings}, {counts.rejected:,} refused{blank}. "
         "Nothing was stored."
     )
     if trial.sample:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sized
 from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated
@@ -19,11 +20,13 @@ from warehouse.services.adopting import GoingOn, go_on, plan_going_on
 from warehouse.services.backup import back_up
 from warehouse.services.backup import restore as restore_backup
 from warehouse.services.checking import Report, check_store
+from warehouse.services.housekeeping import Vacuumed
 from warehouse.services.migrating import migrate as migrate_store
 from warehouse.services.migrating import plan_migration
 from warehouse.store import Store, open_store
 from warehouse.store.compaction import Compacted
 from warehouse.store.history import torn_entries
+from warehouse.wording import listed
 
 _UNSOUND = 6
 
@@ -71,12 +74,20 @@ def vacuum(
             }
         )
         return
-    verb = "Removed" if found.removed else "Would be removed (with --yes)"
-    show.out.print(
-        f"{verb}: {show.counted(len(found.files), 'data file')}, "
-        f"{show.counted(len(found.payloads), 'payload')}, {_size(found.bytes)}. "
-        f"Kept for readers: {store.settings.retention_days} days."
+    kept = f"Kept for readers: {store.settings.retention_days} days."
+    show.out.print(f"{_removed(found)} {kept}", highlight=False, soft_wrap=True)
+
+
+def _removed(found: Vacuumed) -> str:
+    words = listed(
+        (len(found.files), show.counted(len(found.files), "data file")),
+        (len(found.payloads), show.counted(len(found.payloads), "payload")),
+        (found.bytes, _size(found.bytes)),
+        (found.log_entries, show.counted(found.log_entries, "log entry", "log entries")),
     )
+    if not words:
+        return "Nothing to remove."
+    return f"Removed: {words}." if found.removed else f"Would be removed (with --yes): {words}."
 
 
 def check(
@@ -111,15 +122,21 @@ def _go_on(store: Store, plan: GoingOn) -> None:
     if found is None:
         _note("A new ledger is begun. Readings stay as they are.")
     else:
-        _note(
-            f"This ledger goes on under a new identity: {len(found.unknown):,} packages are "
-            f"recorded from the dataset, {len(found.again):,} are offered again, "
-            f"{len(found.corrected) + len(found.states):,} corrected."
+        corrected = len(found.corrected) + len(found.states)
+        done = listed(
+            (len(found.unknown), f"recorded from the dataset {_packages(found.unknown)}"),
+            (len(found.again), f"offered again {_packages(found.again)}"),
+            (corrected, f"corrected {show.counted(corrected, 'package')}"),
         )
+        _note(f"This ledger goes on under a new identity: {done or 'nothing else changes'}.")
     if plan.lost:
         _note(f"{show.counted(plan.lost, 'package')} had been received and left no readings.")
     _note("Send again what was sent lately: what is there already is recognised and not doubled.")
     go_on(store, plan)
+
+
+def _packages(some: Sized) -> str:
+    return show.counted(len(some), "package")
 
 
 def _mend(store: Store) -> None:
@@ -193,8 +210,7 @@ def restore(
         show.as_json(asdict(done))
     else:
         show.out.print(
-            f"Published state {done.seq} is restored in {home}; "
-            f"{show.counted(len(done.offered_again), 'package')} will be taken in again."
+            f"Published state {done.seq} is restored in {home}{_again(done.offered_again)}."
         )
         if done.format_version < FORMAT_VERSION:
             show.out.print(
@@ -202,6 +218,10 @@ def restore(
                 f"`mcw migrate --without-backup --home {home}` lifts it to {FORMAT_VERSION}.",
                 markup=False, highlight=False, soft_wrap=True,
             )  # fmt: skip
+
+
+def _again(packages: Sized) -> str:
+    return f"; {_packages(packages)} will be taken in again" if packages else ""
 
 
 def migrate(

@@ -56,6 +56,9 @@ def inbox(
     if json:
         show.as_json([package_row(p) for p in shown])
         return
+    if not shown:
+        show.out.print("No such package." if packages else "Nothing was received yet.")
+        return
     show_packages(shown)
     for one in shown:
         if one.error:

@@ -53,7 +53,7 @@ def status(home: Home = DEFAULT_HOME, json: Json = False) -> None:
 def _rows(found: Status) -> list[tuple[str, str]]:
     packages = ", ".join(f"{number:,} {state}" for state, number in found.packages.items())
     unknown = _NOT_KNOWN if found.backlog is None else ""
-    waiting = unknown or show.counted(found.backlog or 0, "package")
+    waiting = unknown or (show.counted(found.backlog, "package") if found.backlog else "nothing")
     if found.oldest_waiting_seconds is not None:
         waiting += f", the oldest for {_duration(found.oldest_waiting_seconds)}"
     rejects = ", ".join(f"{number:,} {reason}" for reason, number in found.rejects.items())
@@ -62,13 +62,14 @@ def _rows(found: Status) -> list[tuple[str, str]]:
         judged += f", {show.counted(found.judge_behind, 'commit')} behind"
     if found.judge_lag_seconds is not None:
         judged += f", {_duration(found.judge_lag_seconds)} after the newest commit"
-    files = f"median {found.files_median:g}, most {found.files_most}"
+    files = f"median {found.files_median:g}, most {found.files_most}" if found.partitions else ""
+    partitions = show.counted(found.partitions, "partition")
     return [
         ("packages", packages or unknown or "none"),
         ("waiting", waiting),
         ("last commit", f"{found.last_commit:%Y-%m-%d %H:%M:%S} UTC" if found.last_commit else ""),
         ("time of a commit", _commit_time(found)),
-        ("files a partition", f"{files}; {show.counted(found.partitions, 'partition')}"),
+        ("files a partition", f"{files}; {partitions}" if files else "none"),
         ("refused", rejects or unknown or "nothing"),
         ("judged", judged),
         ("at work", "; ".join(found.at_work) or "nobody"),

@@ -16,8 +16,9 @@ from warehouse.inbox.upkeep import newest_ledger
 from warehouse.services.folder import WatchedFolder
 from warehouse.services.running import Runner, only_runner
 from warehouse.services.stopping import StopAskedError, stopping_on_signals
-from warehouse.services.watching import Watch
+from warehouse.services.watching import Watch, Watched
 from warehouse.store import open_store
+from warehouse.wording import listed
 
 
 def watch(
@@ -47,10 +48,7 @@ def watch(
         if not once:
             _say(f"watching {folder} for {pattern}")
         done = work.run_once(stop) if once else work.run(stop)
-    _say(
-        f"{show.counted(done.taken, 'file')} taken in, {done.repeated:,} had arrived before, "
-        f"{done.failed:,} failed, {done.unread:,} not to be read"
-    )
+    _say(_words(done))
     if once and done.unread:
         raise typer.Exit(SourceMissingError.exit_code)
 
@@ -77,6 +75,16 @@ def run(
         _say(f"at work on {store.home.resolve()}")
         runner.run(stop)
     _say("stopped")
+
+
+def _words(done: Watched) -> str:
+    words = listed(
+        (done.taken, f"{show.counted(done.taken, 'file')} taken in"),
+        (done.repeated, f"{show.counted(done.repeated, 'duplicate')}"),
+        (done.failed, f"{done.failed:,} failed"),
+        (done.unread, f"{done.unread:,} not to be read"),
+    )
+    return words or "no new file"
 
 
 def _say(text: str) -> None:

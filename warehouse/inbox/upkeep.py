@@ -33,6 +33,7 @@ from warehouse.inbox.seal import check_seal, foreign
 from warehouse.refusals import GO_ON_WITHOUT, refusal
 from warehouse.sql import load_statements
 from warehouse.store import Store
+from warehouse.wording import counted
 
 _SQL = load_statements("warehouse.inbox.sql", "upkeep")
 _COMMITTED_INTO = (READINGS, SUPERSEDED, REJECTS)
@@ -130,10 +131,10 @@ def _committed(store: Store, application: str) -> int:
 def _ahead(store: Store, unknown: Sequence[Member]) -> LedgerError | None:
     if not unknown:
         return None
+    lacking = counted(len({member.number for member in unknown}), "commit")
     return LedgerError(
         store.inbox,
-        "commits the ledger holds for made are not in the dataset "
-        f"({len({member.number for member in unknown})})",
+        f"the dataset lacks {lacking} that the ledger holds for made",
         "`mcw check --mend` offers their packages again",
     )
 

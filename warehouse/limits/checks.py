@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from math import inf
-from typing import Any, TypeVar, get_args
+from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
 
 from schemas.units import UNITS, unit_kind
-from warehouse.limits.model import BOUNDARIES, Acceptance, Applies, Kind, LimitSet, Row, Valued
-
-_Model = TypeVar("_Model", bound=BaseModel)
+from warehouse.limits.model import BOUNDARIES, Acceptance, Applies, Kind, LimitSet, Row
 
 _MAY_LACK = frozenset({"shutdown"})
 """Some standards leave it to the machine's own history."""
@@ -20,73 +19,94 @@ _MAY_LACK = frozenset({"shutdown"})
 _SETTINGS = frozenset({"alarm", "trip"})
 """Printed settings, which sets with zones may state beside their boundaries."""
 
+_NEEDED = frozenset(name for names in BOUNDARIES.values() for name in names)
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """One entry of a list as far as it is sound; `unsure` are the fields that are not."""
+
+    place: str
+    fields: dict[str, Any]
+    unsure: frozenset[str]
+
+    def __getitem__(self, name: str) -> Any:
+        return self.fields.get(name)
+
+    def sure_of(self, *names: str) -> bool:
+        return not self.unsure.intersection(names)
+
 
 def set_faults(content: dict[str, Any]) -> Iterator[tuple[str, str]]:
     """Place and fault for what does not fit together in the content of a set's file.
 
-    Parts that are not valid in themselves are passed over: their faults are
+    Fields that are not valid in themselves are passed over: their faults are
     told where they are read.
     """
-    rows = _sound(content.get("row"), Row)
-    applies = _sound(content.get("applies"), Applies)
-    values = _sound(content.get("acceptance"), Acceptance)
+    rows = _entries(content, "row", Row)
+    applies = _entries(content, "applies", Applies)
     kind: Kind | None = content.get("kind") if content.get("kind") in get_args(Kind) else None
-    for name, found in (("row", rows), ("acceptance", values)):
-        for place, one in found.items():
-            yield from ((f"{name} #{place + 1}", fault) for fault in _valued_faults(one))
-    for place, row in rows.items() if kind else ():
-        assert kind is not None
-        yield from ((f"row #{place + 1}", fault) for fault in _boundary_faults(row, kind))
-    if len(rows) == _count(content, "row") and len(applies) == _count(content, "applies"):
-        whole = "whole file"
-        yield from ((whole, fault) for fault in _group_faults(rows.values(), applies.values()))
-        yield from ((whole, fault) for fault in _use_faults(content))
-    yield from (("whole file", fault) for fault in _twice(rows.values()))
+    for one in (*rows, *_entries(content, "acceptance", Acceptance)):
+        yield from ((one.place, fault) for fault in _value_faults(one))
+    for row in rows:
+        faults = [*_row_faults(row), *(_boundary_faults(row, kind) if kind else ())]
+        yield from ((row.place, fault) for fault in faults)
+    whole = (*_use_faults(content), *_group_faults(rows, applies), *_twice(rows))
+    yield from (("whole file", fault) for fault in whole)
 
 
-def _sound(found: object, model: type[_Model]) -> dict[int, _Model]:
-    """The entries of a list that are valid in themselves, by their place."""
-    sound = {}
-    for place, one in enumerate(found if isinstance(found, list) else []):
+def _entries(content: dict[str, Any], name: str, model: type[BaseModel]) -> list[_Entry]:
+    listed = content.get(name)
+    found = []
+    for place, raw in enumerate(listed if isinstance(listed, list) else (), 1):
+        stated = raw if isinstance(raw, dict) else {}
+        unsure: frozenset[str] = frozenset()
         try:
-            sound[place] = model.model_validate(one)
-        except ValidationError:
-            continue
-    return sound
+            fields = model.model_validate(raw).model_dump()
+        except ValidationError as error:
+            unsure = frozenset(str(fault["loc"][0]) for fault in error.errors() if fault["loc"])
+            defaults = {key: field.default for key, field in model.model_fields.items()}
+            sound = {key: value for key, value in stated.items() if key not in unsure}
+            fields = defaults | dict.fromkeys(unsure) | sound
+        found.append(_Entry(f"{name} #{place}", fields, unsure))
+    return found
 
 
-def _count(content: dict[str, Any], name: str) -> int:
-    found = content.get(name, [])
-    return len(found) if isinstance(found, list) else -1
-
-
-def _valued_faults(one: Valued) -> Iterator[str]:
-    kind = unit_kind(one.quantity, one.detector)
-    if (kind, one.unit) not in UNITS:
-        allowed = ", ".join(code for of, code in UNITS if of == kind)
-        yield f"unit of {one.quantity} must be one of {allowed}, found {one.unit!r}"
-    if (one.quantity == "temperature") != (one.detector == "value"):
+def _value_faults(one: _Entry) -> Iterator[str]:
+    quantity, detector, unit = one["quantity"], one["detector"], one["unit"]
+    if one.sure_of("quantity", "detector", "unit"):
+        kind = unit_kind(quantity, detector)
+        if (kind, unit) not in UNITS:
+            allowed = ", ".join(code for of, code in UNITS if of == kind)
+            yield f"unit of {quantity} must be one of {allowed}, found {unit!r}"
+    if one.sure_of("quantity", "detector") and (quantity == "temperature") != (detector == "value"):
         yield "detector: temperature has the detector 'value', vibration 'rms' or 'peak-to-peak'"
-    if one.speed_over and one.speed_up_to and one.speed_over >= one.speed_up_to:
-        yield f"speed_over {one.speed_over} must be below speed_up_to {one.speed_up_to}"
+    over, up_to = one["speed_over"], one["speed_up_to"]
+    if over and up_to and over >= up_to:
+        yield f"speed_over {over} must be below speed_up_to {up_to}"
 
 
-def _boundary_faults(row: Row, kind: Kind) -> Iterator[str]:
+def _boundary_faults(row: _Entry, kind: Kind) -> Iterator[str]:
     """What of a row does not fit a set of that kind."""
     wanted = BOUNDARIES[kind]
-    known = {name for names in BOUNDARIES.values() for name in names} | _SETTINGS
-    given = {name for name in known if getattr(row, name) is not None}
+    given = {name for name in _NEEDED | _SETTINGS if row[name] is not None}
     allowed = {*wanted} | (_SETTINGS if kind.startswith("zones") else set())
-    if missing := [name for name in wanted if name not in given | _MAY_LACK]:
+    if missing := [name for name in wanted if name not in given | _MAY_LACK | row.unsure]:
         yield f"lacks {', '.join(missing)}: a set of kind {kind} needs {', '.join(wanted)}"
     if strange := sorted(given - allowed):
         yield f"has {', '.join(strange)}: a set of kind {kind} has {', '.join(wanted)}"
-    values = [value for value in row.boundaries(kind) if value is not None]
-    if any(lower >= upper for lower, upper in pairwise(values)):
-        yield f"boundaries must rise: {', '.join(map(str, values))}"
-    if strange := sorted(row.printed_peak.keys() - set(wanted)):
+    if strange := sorted((row["printed_peak"] or {}).keys() - set(wanted)):
         yield f"printed_peak has {', '.join(strange)}; allowed: {', '.join(wanted)}"
-    if row.disputed and not row.note:
+
+
+def _row_faults(row: _Entry) -> Iterator[str]:
+    """What is wrong in a row whatever the kind of its set."""
+    for names in BOUNDARIES.values():
+        values = [row[name] for name in names if row[name] is not None]
+        if any(lower >= upper for lower, upper in pairwise(values)):
+            yield f"boundaries must rise: {', '.join(map(str, values))}"
+            break
+    if row["disputed"] and not row["note"]:
         yield "disputed: a note must give both values"
 
 
@@ -99,31 +119,35 @@ def _use_faults(content: dict[str, Any]) -> Iterator[str]:
         yield "a set for information only (in_service = false) has [[acceptance]] and nothing else"
 
 
-def _group_faults(rows: Iterable[Row], applies: Iterable[Applies]) -> Iterator[str]:
-    chosen = {block.group for block in applies}
-    valued = {group for row in rows for group in row.groups}
-    if missing := sorted(chosen - valued):
-        yield f"no row gives values for {', '.join(missing)}"
-    if unused := sorted(valued - chosen):
-        yield f"no applies block leads to {', '.join(unused)}"
+def _group_faults(rows: Sequence[_Entry], applies: Sequence[_Entry]) -> Iterator[str]:
+    """Groups that only one side names; nothing is said where the other side is not sure."""
+    chosen = {one["group"] for one in applies if one["group"]}
+    valued = {group for row in rows for group in row["groups"] or ()}
+    if rows and all(row.sure_of("groups") for row in rows) and (missing := chosen - valued):
+        yield f"no row gives values for {', '.join(sorted(missing))}"
+    if applies and all(one.sure_of("group") for one in applies) and (unused := valued - chosen):
+        yield f"no applies block leads to {', '.join(sorted(unused))}"
 
 
-def _twice(rows: Iterable[Row]) -> Iterator[str]:
+def _twice(rows: Iterable[_Entry]) -> Iterator[str]:
     """Rows that give values for the same thing at the same speed."""
     speeds: dict[tuple[str | None, ...], list[tuple[float, float]]] = {}
     for row in rows:
         for key in _keys(row):
-            speeds.setdefault(key, []).append((row.speed_over or 0.0, row.speed_up_to or inf))
+            speeds.setdefault(key, []).append((row["speed_over"] or 0.0, row["speed_up_to"] or inf))
     for key, spans in speeds.items():
         if any(low < high for (_, high), (low, _) in pairwise(sorted(spans))):
             yield f"values stand twice for {', '.join(part for part in key if part)}"
 
 
-def _keys(row: Row) -> Iterator[tuple[str | None, ...]]:
-    for group in row.groups:
-        for support in row.supports:
-            for part in row.parts_measured:
-                yield group, support, part, row.quantity, row.detector, row.reference
+def _keys(row: _Entry) -> Iterator[tuple[str | None, ...]]:
+    names = ("quantity", "detector", "reference")
+    if not row.sure_of("groups", "supports", "parts", *names):
+        return
+    for group in row["groups"]:
+        for support in row["supports"]:
+            for part in row["parts"] or (None,):
+                yield group, support, part, *(row[name] for name in names)
 
 
 def allowed_keys(model: type[BaseModel], location: tuple[int | str, ...]) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from functools import lru_cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -74,24 +74,35 @@ def _read_sets(root: Traversable, plant: Path | None, faults: list[str]) -> tupl
     )
     if not published:
         faults.append("sets: no .toml file found")
-    owned = toml_files(plant) if plant else []
-    by_origin: dict[str, Sequence[Traversable]] = {
-        PUBLISHED: published,
-        PLANT: [path for path in owned if path.name != _PRECEDENCE],
-    }
+    found: Sets = {PUBLISHED: [], PLANT: []}
     by_id: dict[str, str] = {}
-    found: Sets = {}
-    for origin, paths in by_origin.items():
-        found[origin] = []
-        for path in paths:
-            stated, one = read_set(path, faults)
-            if stated in by_id:
-                faults.append(f"{path.name}: id: {stated} also stands in {by_id[stated]}")
-            if stated:
-                by_id[stated] = path.name
-            if one:
-                found[origin].append(one)
+    for path in published:
+        _add_set(path, found[PUBLISHED], by_id, faults)
+    heard: list[str] = []
+    for path in toml_files(plant) if plant else ():
+        if path.name != _PRECEDENCE:
+            _add_set(path, found[PLANT], by_id, heard)
+    faults.extend(_in_folder(plant, heard))
     return found, sorted(by_id)
+
+
+def _in_folder(plant: Path | None, heard: list[str]) -> list[str]:
+    """Faults of the plant's own files, told with their folder."""
+    return [f"{plant.name}/{fault}" for fault in heard] if plant else heard
+
+
+def _add_set(
+    path: Traversable, found: list[LimitSet], by_id: dict[str, str], faults: list[str]
+) -> None:
+    stated, one = read_set(path, faults)
+    if stated in by_id:
+        faults.append(
+            f"{path.name}: id: {stated} also stands in {by_id[stated]}; each set has its own"
+        )
+    elif stated:
+        by_id[stated] = path.name
+    if one:
+        found.append(one)
 
 
 def _read_precedence(
@@ -99,7 +110,17 @@ def _read_precedence(
 ) -> Precedence | None:
     """The plant's order where it states one, else this package's; only sets that can be used."""
     stated = plant / _PRECEDENCE if plant else None
-    path = stated if stated is not None and stated.exists() else root / _PRECEDENCE
+    if stated is None or not stated.exists():
+        return _read_order(root / _PRECEDENCE, sets, names, faults)
+    heard: list[str] = []
+    precedence = _read_order(stated, sets, names, heard)
+    faults.extend(_in_folder(plant, heard))
+    return precedence
+
+
+def _read_order(
+    path: Traversable, sets: Sets, names: list[str], faults: list[str]
+) -> Precedence | None:
     precedence = read(path, Precedence, faults)
     unused = {one.id for found in sets.values() for one in found if not one.in_service}
     for name in precedence.order if precedence else ():

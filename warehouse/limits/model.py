@@ -13,8 +13,14 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from schemas.codes import EQUIPMENT_CLASS, FAN_APPLICATION, POINT_PART, PUMP_CATEGORY
 
-Confidence = Literal["V1", "V2", "C", "M"]
-"""V1: seen in a text quoting the standard. V2: secondary text only. C: computed here. M: memory."""
+Confidence = Literal["V1", "V2", "C", "M", "own"]
+"""V1: seen in a text quoting the standard. V2: secondary text only. C: computed here. M: memory.
+
+own: what a plant has decided or agreed, and answers for.
+"""
+
+VERIFIED = frozenset({"V1", "own"})
+"""Confidences of values that stand as they are; all others are told as not verified."""
 
 Kind = Literal["zones", "zones-a-b-merged", "levels", "acceptance", "watch-alert"]
 

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
+from warehouse.errors import LimitSetError
 from warehouse.limits.checks import allowed_keys, set_faults
 from warehouse.limits.model import LimitSet
 
@@ -17,8 +18,16 @@ _Model = TypeVar("_Model", bound=BaseModel)
 
 
 def toml_files(folder: Path) -> list[Path]:
-    """The `.toml` files of a folder by name; none where there is no such folder."""
-    return sorted(folder.glob("*.toml")) if folder.is_dir() else []
+    """The `.toml` files of a folder by name; none where there is no such folder.
+
+    Raises LimitSetError where it cannot be listed: that is not the same as empty.
+    """
+    try:
+        return sorted(path for path in folder.iterdir() if path.suffix == ".toml")
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise LimitSetError([f"{folder.name}: cannot be listed: {error.strerror}"]) from error
 
 
 def read(path: Traversable, model: type[_Model], faults: list[str]) -> _Model | None:

@@ -9,7 +9,7 @@ import pyarrow as pa
 
 from schemas.units import UNITS, to_canonical, unit_kind
 from warehouse.limits.judging_model import Default, Levels, Precedence, Uncovered
-from warehouse.limits.model import LimitSet, Row, Valued
+from warehouse.limits.model import VERIFIED, LimitSet, Row, Valued
 
 _PLACES = ("lower", "middle", "upper")
 _STRING, _FLOAT, _BOOL, _INT = pa.string(), pa.float64(), pa.bool_(), pa.int32()
@@ -219,8 +219,9 @@ def _canonical(one: Valued, values: Mapping[str, float]) -> dict[str, Any]:
     canonical = "K" if is_difference and unit.canonical == "Cel" else unit.canonical
     return {
         "unit": canonical,
-        "verified": one.confidence == "V1",
-        **{name: to_canonical(value, unit, is_difference) for name, value in values.items()},
+        "verified": one.confidence in VERIFIED,
+        # rounded as the views round what they compare: a value on the boundary is not above it
+        **{name: round(to_canonical(v, unit, is_difference), 9) for name, v in values.items()},
     }
 
 

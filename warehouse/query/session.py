@@ -62,7 +62,7 @@ def open_session(
             create_scan(session, table.name, table, files)
         for name, rows in {
             **stored_entities(store, versions.get("registry")),
-            **load_limits(),
+            **load_limits(store.limits),
         }.items():
             session.register(name, rows)
         session.execute("SET VARIABLE as_of = $as_of::TIMESTAMPTZ", {"as_of": as_of})

@@ -1,9 +1,9 @@
 """Backup of a store that others go on writing to, and restoring it elsewhere.
 
 A backup holds the newest published state: of each table the files and the log
-up to the version that state names, then the ledger, the payloads and the
-settings. The ledger is copied last, so it knows everything the tables hold;
-what it knows beyond that is offered again after restoring.
+up to the version that state names, then the ledger, the payloads, the settings
+and the plant's own limits. The ledger is copied last, so it knows everything
+the tables hold; what it knows beyond that is offered again after restoring.
 """
 
 from __future__ import annotations
@@ -40,6 +40,7 @@ from warehouse.store import Snapshot, Store
 from warehouse.store.delta import DeltaLog
 from warehouse.store.history import checkpoints, log_files, version_of
 from warehouse.store.snapshot import newest
+from warehouse.wording import counted
 
 _MANIFEST = "backup.toml"
 _IDENTITY = "store.toml"
@@ -79,7 +80,8 @@ def back_up(store: Store, target: Path) -> BackedUp:
         for log, version in pinned:
             copied += _copy_table(log, version, target / "tables" / log.table.name)
         copied += _copy_inbox(store, target / "inbox")
-        copied += [_copy(p, target / p.name) for p in sorted(store.home.glob("*.toml"))]
+        own = sorted((*store.home.glob("*.toml"), *store.limits.glob("*.toml")))
+        copied += [_copy(p, target / p.relative_to(store.home)) for p in own]
         sync_all(copied)
         size = sum(path.stat().st_size for path in copied)
         (target / _UNFINISHED).unlink()
@@ -240,8 +242,8 @@ def _read_manifest(backup: Path) -> dict[str, Any]:
     if (len(files), size) != (manifest["files"], manifest["bytes"]):
         raise StoreError(
             backup,
-            f"it holds {len(files)} files of {size} bytes, {manifest['files']} of "
-            f"{manifest['bytes']} were written",
+            f"it holds {counted(len(files), 'file')} of {size:,} bytes where "
+            f"{manifest['files']:,} of {manifest['bytes']:,} were written",
             "take another backup",
         )
     return manifest

@@ -39,6 +39,7 @@ from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.store.delta import Commit, DataFile
 from warehouse.store.scan import create_scan
+from warehouse.wording import counted, listed
 from warehouse.workspace import workspace
 
 _SQL = "warehouse.services"
@@ -66,6 +67,15 @@ class Replaced:
     def any(self) -> bool:
         """Whether anything was written."""
         return bool(self.placed or self.unplaced or self.returned)
+
+    @property
+    def words(self) -> str:
+        """What was done, without what was not."""
+        return listed(
+            (self.placed, f"{counted(self.placed, 'stored reading')} placed anew"),
+            (self.unplaced, f"{self.unplaced:,} on no machine now (see `mcw rejects`)"),
+            (self.returned, f"{self.returned:,} back that had been on no machine"),
+        )
 
     def __add__(self, other: Replaced) -> Replaced:
         return Replaced(

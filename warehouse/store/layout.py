@@ -41,6 +41,11 @@ class Store:
         """Folder of the dataset, one Delta table a folder."""
         return self.home / "tables"
 
+    @property
+    def limits(self) -> Path:
+        """Folder of the plant's own limit sets and their precedence; it may be absent."""
+        return self.home / "limits"
+
     def table(self, table: Table) -> DeltaLog:
         """The Delta table of that description."""
         if table.name not in self._logs:

@@ -7,7 +7,7 @@
 --          lowest_speed (/min; null = not known), band_must_reach (Hz at its lowest speed;
 --          null = the set's usual band), low_speed (/min), parts (parts of the machine the limits
 --          go by, in words; null = bearing housings), worse_quantity_governs.
--- depends: limit_inputs, fitting_limits, number_text
+-- depends: limit_inputs, fitting_limits, number_text, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW members_limits AS
 WITH assigned AS (
@@ -56,7 +56,9 @@ known AS (
         v.limit_set, v."group" AS limit_group, v.support_matters, v.parts,
         s.standard || ':' || s.edition AS limit_edition, s.kind AS limit_kind, s.in_service,
         s.assumed_support, s.assumed_pump_type, s.assumed_operating_region,
-        s.worse_quantity_governs, s.low_speed, s.low_speed_inclusive, s.low_speed_band_low_hz,
+        s.worse_quantity_governs, coalesce(s.low_speed, setting('slow_speed')) AS low_speed,
+        coalesce(s.low_speed_inclusive, false) AS low_speed_inclusive,
+        coalesce(s.low_speed_band_low_hz, setting('slow_band_low')) AS low_speed_band_low_hz,
         coalesce(c.pump_category, s.assumed_pump_category) AS category,
         c.pump_category IS NULL AND s.assumed_pump_category IS NOT NULL AS category_assumed,
         coalesce(c.fan_application, s.assumed_fan_application) AS application,
@@ -133,7 +135,7 @@ SELECT
         CASE WHEN power_of_driver THEN 'power as its driver'
             WHEN list_contains(assumed_fields, 'rated_power_kw') THEN 'rated power' END,
         CASE WHEN list_contains(assumed_fields, 'shaft_height_mm') THEN 'shaft height' END,
-        CASE WHEN lowest_speed IS NULL AND low_speed IS NOT NULL
+        CASE WHEN lowest_speed IS NULL
             THEN 'never below ' || number_text(low_speed) || ' r/min' END
     ), '') END AS assumed,
     power_kw,

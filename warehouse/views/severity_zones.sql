@@ -68,7 +68,7 @@ worded AS (
 )
 SELECT
     series_id, limit_set, limit_group, limit_edition, limit_confidence,
-    limit_confidence = 'V1' AS limit_verified,
+    limit_confidence IN ('V1', 'own') AS limit_verified,
     a_b, b_c, c_d, support, assumed,
     grade AS zone,
     coalesce(level, 'unknown') AS level,
@@ -132,7 +132,7 @@ SELECT
             || CASE WHEN state = 'unknown' THEN '; running is not proven' ELSE '' END
             || CASE WHEN disputed THEN '; these limit values are disputed, check the document'
                 WHEN limit_confidence = 'M' THEN '; limit values from memory, not verified'
-                WHEN limit_confidence <> 'V1'
+                WHEN limit_confidence NOT IN ('V1', 'own')
                     THEN '; limit values from a secondary source, not verified'
                 ELSE '' END
     END AS reason,

@@ -18,6 +18,7 @@ _ARGUMENTS: dict[str, list[str]] = {
     "config show": ["--origin"],
     "inbox": [],
     "judge": [],
+    "limits": [],
     "query": ["SELECT 1 AS one"],
     "registry show": ["mountings"],
     "rejects": [],

@@ -69,7 +69,7 @@ def test_yesterdays_ledger_is_refused_and_mended_with_nothing_lost(
     _refused(sent, sent.folder / "f5.csv", "the ledger is older than")
     mended = mcw_here("check", "--mend", "--home", sent.home)
     assert mended.code == 0, mended.said
-    assert "2 packages are recorded from the dataset" in mended.said
+    assert "recorded from the dataset 2 packages" in mended.said
     assert "1 package had been received and left no readings" in mended.said
 
     with Ledger.open(sent.store.inbox) as ledger:

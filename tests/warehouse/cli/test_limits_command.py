@@ -1,0 +1,148 @@
+"""`mcw limits`: what is in force, what a set says, and the plant's own files checked."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from tests.warehouse.limits.own_sets import OWN_SET, write_own
+from tests.warehouse.services.small_plant import Plant, make_plant, series, write_registry
+from warehouse.cli import complete_app
+from warehouse.errors import LimitSetError
+from warehouse.inbox import Ledger
+from warehouse.services.backup import back_up, restore
+from warehouse.services.judging import judge_store
+from warehouse.services.limits import check_limits
+from warehouse.services.registry import import_registry
+from warehouse.services.running import Runner
+from warehouse.services.stopping import Stop
+from warehouse.store import open_store
+
+
+@pytest.fixture
+def plant(tmp_path: Path) -> Plant:
+    plant = make_plant(tmp_path, {"clock": "data"})
+    plant.ingest(series(0, 4))  # 2.0 to 2.03 mm/s on a motor of 90 kW: zone B of group 2
+    return plant
+
+
+def _mcw(plant: Plant, *words: str) -> tuple[int, str]:
+    command = ["limits", *words, "--home", str(plant.store.home)]
+    done = CliRunner().invoke(complete_app(), command)
+    if done.exception and not isinstance(done.exception, SystemExit):
+        raise done.exception
+    return done.exit_code, done.stdout
+
+
+def _listed(plant: Plant, *words: str) -> Any:
+    return json.loads(_mcw(plant, *words, "--json")[1])
+
+
+def test_the_sets_are_listed_with_edition_confidence_and_use(plant: Plant) -> None:
+    found = {one["limit_set"]: one for one in _listed(plant)}
+    pumps = found["iso-10816-7-2009"]
+    assert (pumps["edition"], pumps["confidences"], pumps["used"]) == ("2009", "V1", "in force")
+    assert pumps["applies_to"] == "centrifugal-pump"
+    assert found["iso-14694-2003"]["disputed"]
+    used = {name: one["used"] for name, one in found.items()}
+    assert used["iso-10816-1-1995"] == "for information"
+    assert used["iso-10816-6-1995"] == "by hand"
+    assert used["api-610"] == "never in service"
+    said = _mcw(plant)[1]
+    assert "not verified" in said
+    assert "Screening aid" in said
+
+
+def test_a_set_is_shown_whole(plant: Plant) -> None:
+    one = _listed(plant, "iso-10816-7-2009")
+    assert len(one["groups"]) == 4
+    (row,) = [
+        row
+        for row in one["rows"]
+        if row["limit_group"] == "category-I-over-200-kW" and row["quantity"] == "velocity"
+    ]
+    assert (row["supports"], row["middle_name"], row["middle"]) == ("rigid, flexible", "B/C", 5.0)
+    assert (row["alarm_setting"], row["trip_setting"]) == (6.3, 9.5)
+    assert len(one["acceptance"]) == 32
+    code, said = _mcw(plant, "iso-10816-7-2009")
+    assert code == 0
+    assert "6.3" in said
+    assert "Screening aid" in said
+
+
+@pytest.mark.parametrize("name", ["iso-14694-2003", "iec-60034-14-2018", "hi-9.6.4-2022",
+                                  "iso-20816-8-2018", "temperature-common-practice"])  # fmt: skip
+def test_every_kind_of_set_can_be_shown(plant: Plant, name: str) -> None:
+    assert _mcw(plant, name)[0] == 0
+
+
+def test_an_unknown_set_is_told(plant: Plant) -> None:
+    with pytest.raises(Exception, match="no limit set 'iso-1'"):
+        _mcw(plant, "iso-1")
+
+
+def test_a_plants_own_set_judges_its_machines(plant: Plant) -> None:
+    judge_store(plant.store)
+    write_own(plant.store.limits)
+    judge_store(plant.store)
+    (row,) = plant.ask(
+        "SELECT level, zone, limit_set, limit_verified FROM condition_current"
+        " WHERE asset = 'M-1' AND scope = 'member'"
+    )
+    assert (row["level"], row["zone"]) == ("alert", "above-alarm")
+    assert (row["limit_set"], row["limit_verified"]) == ("works-12", True)
+    others = plant.ask("SELECT limit_set FROM fitting_limits WHERE place IS NULL")
+    assert {one["limit_set"] for one in others} == {
+        "iso-20816-3-2022",
+        "temperature-common-practice",
+    }
+
+
+def test_check_says_what_is_sound(plant: Plant) -> None:
+    assert "The plant's own sets: none" in _mcw(plant, "--check")[1]
+    write_own(plant.store.limits)
+    (plant.store.limits / "works.tml").write_text("", encoding="utf-8")
+    found = _listed(plant, "--check")
+    assert (found["sets"], found["own_order"]) == (["works-12"], True)
+    assert found["order"] == ["works-12", "iso-10816-7-2009"]
+    assert found["passed_over"] == ["works.tml"]
+    assert (
+        "in this order (the plant's own): works-12, iso-10816-7-2009" in _mcw(plant, "--check")[1]
+    )
+
+
+def test_a_broken_file_fails_and_nothing_is_judged_by_other_limits(plant: Plant) -> None:
+    before = judge_store(plant.store).snapshot
+    write_own(plant.store.limits, OWN_SET.replace("alarm", "alrm"))
+    for refused in (lambda: _mcw(plant, "--check"), lambda: judge_store(plant.store)):
+        with pytest.raises(LimitSetError, match=r"works\.toml: row #1, alrm: is no key"):
+            refused()
+    plant.ingest(series(10, 2))
+    with Ledger.open(plant.store.inbox) as ledger:
+        runner = Runner(plant.store, ledger, print)
+        with pytest.raises(LimitSetError):
+            runner.step(Stop())
+    write_own(plant.store.limits)
+    assert judge_store(plant.store).snapshot.seq == before.seq + 1
+
+
+def test_an_assignment_in_vain_is_a_fault(plant: Plant, tmp_path: Path) -> None:
+    head = "site,asset,member,limit_set,assigned_from,assigned_by,reason\n"
+    lines = "works,M-1,motor,iso-9,2020-01-01T00:00:00Z,N. Obody,agreed\n"
+    registry = write_registry(tmp_path / "more", limit_assignments=head + lines)
+    import_registry(plant.store, registry)
+    with pytest.raises(LimitSetError, match="works/M-1/motor: limit set iso-9, assigned by N"):
+        check_limits(plant.store)
+
+
+def test_a_backup_holds_the_plants_limits(plant: Plant, tmp_path: Path) -> None:
+    write_own(plant.store.limits)
+    judge_store(plant.store)
+    back_up(plant.store, tmp_path / "backup")
+    restore(tmp_path / "backup", tmp_path / "restored")
+    restored = open_store(tmp_path / "restored")
+    assert check_limits(restored).sets == ["works-12"]

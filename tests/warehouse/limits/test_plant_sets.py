@@ -1,0 +1,142 @@
+"""A plant's own limit sets and its order of precedence, as files beside its store."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.warehouse.limits.own_sets import OWN_ORDER, OWN_SET, write_own
+from warehouse.errors import LimitSetError
+from warehouse.limits import load_limits
+
+
+def _sets(plant: Path) -> dict[str, dict[str, Any]]:
+    rows = load_limits(plant)["limit_sets"].to_pylist()
+    return {row["limit_set"]: row for row in rows}
+
+
+def test_without_files_the_published_order_counts(tmp_path: Path) -> None:
+    found = _sets(tmp_path / "limits")
+    assert found["iso-10816-7-2009"]["precedence"] == 1
+    assert {row["origin"] for row in found.values()} == {"published"}
+
+
+def test_the_plants_order_stands_in_place_of_the_published_one(tmp_path: Path) -> None:
+    found = _sets(write_own(tmp_path))
+    in_force = {name: row["precedence"] for name, row in found.items() if row["precedence"]}
+    assert in_force == {"works-12": 1, "iso-10816-7-2009": 2}
+    assert (found["works-12"]["origin"], found["works-12"]["kind"]) == ("plant", "levels")
+
+
+def test_an_own_set_outside_the_order_is_for_information(tmp_path: Path) -> None:
+    found = _sets(write_own(tmp_path, order=None))
+    assert found["works-12"]["precedence"] is None
+    assert found["iso-20816-3-2022"]["precedence"] == 4
+
+
+def test_other_units_are_converted_and_stay_on_their_side(tmp_path: Path) -> None:
+    rows = load_limits(write_own(tmp_path))["limit_rows"].to_pylist()
+    (row,) = [r for r in rows if r["limit_set"] == "works-12" and r["support"] == "rigid"]
+    assert (row["lower"], row["middle"], row["upper"], row["unit"]) == (1.27, 1.778, 7.62, "mm/s")
+    assert (row["confidence"], row["verified"]) == ("own", True)
+
+
+def test_a_rise_in_fahrenheit_has_no_offset(tmp_path: Path) -> None:
+    text = (
+        OWN_SET.replace("levels", "watch-alert")
+        .replace('"velocity"\ndetector = "rms"', '"temperature"\ndetector = "value"')
+        .replace('unit = "[in_i]/s"', 'unit = "[degF]"\nreference = "baseline"')
+        .replace("start_up = 0.05\nalarm = 0.07\nshutdown = 0.3", "watch = 27\nalert = 50")
+    )
+    rows = load_limits(write_own(tmp_path, text))["limit_rows"].to_pylist()
+    (row,) = [r for r in rows if r["limit_set"] == "works-12" and r["support"] == "rigid"]
+    assert (row["lower"], row["unit"]) == (15, "K")
+    assert row["middle"] == pytest.approx(27.78, abs=0.005)
+
+
+def test_a_changed_file_counts_at_once(tmp_path: Path) -> None:
+    write_own(tmp_path)
+    assert _sets(tmp_path)["works-12"]["edition"] == "2024"
+    write_own(tmp_path, OWN_SET.replace('"2024"', '"2025 draft"'))
+    assert _sets(tmp_path)["works-12"]["edition"] == "2025 draft"
+
+
+def _faults(plant: Path) -> list[str]:
+    with pytest.raises(LimitSetError) as caught:
+        load_limits(plant)
+    return list(caught.value.faults)
+
+
+def test_every_fault_of_the_plants_files_is_listed_with_its_row(tmp_path: Path) -> None:
+    text = (
+        OWN_SET.replace('"plant"', '"ours"')
+        .replace('"[in_i]/s"', '"furlong/s"')
+        .replace("shutdown = 0.3", "shutdown = 0.01\ntrip = 4")
+        .replace('groups = ["motors"]', 'groups = ["motor"]')
+        .replace('["electric-motor"]', '["motor"]')
+        .replace('confidence = "own"', 'confidence = "sure"')
+    )
+    order = OWN_ORDER.replace('"iso-10816-7-2009"', '"iso-10816-7", "iec-60034-14-2018"')
+    told = _faults(write_own(tmp_path / "limits", text, order))
+    expected = (
+        "works.toml: status: input should be 'current', 'withdrawn', 'common-practice' or 'plant'",
+        "works.toml: applies #1, equipment_classes #1: 'motor' is not one of electric-motor, ",
+        "works.toml: applies #1, confidence: input should be 'V1', 'V2', 'C', 'M' or 'own'",
+        "works.toml: row #1, confidence: input should be 'V1', 'V2', 'C', 'M' or 'own'",
+        "works.toml: row #1: unit of velocity must be one of mm/s, cm/s, m/s, um/s, [in_i]/s, ",
+        "works.toml: row #1: boundaries must rise: 0.05, 0.07, 0.01",
+        "works.toml: row #1: has trip: a set of kind levels has start_up, alarm, shutdown",
+        "works.toml: whole file: no row gives values for motors",
+        "works.toml: whole file: no applies block leads to motor",
+        "precedence.toml: order: iso-10816-7 is not one of ",
+        "precedence.toml: order: iec-60034-14-2018 is for information only",
+    )
+    for text in expected:
+        assert any(fault.startswith(f"limits/{text}") for fault in told), text
+    assert len(told) == len(expected)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fault"),
+    [
+        ('id = "works-12"', 'id = "iso-10816-7-2009"', "also stands in iso-10816-7-2009.toml"),
+        ("alarm = 0.07\n", "", "row #1: lacks alarm: a set of kind levels needs"),
+        ("alarm = 0.07", 'alarm = "high"', "row #1, alarm: input should be a valid number"),
+        ("format_version = 1", "format_version = 2", "format_version: input should be 1"),
+        ("[[row]]", "[[rows]]", "rows: is no key; allowed: "),
+        ('title = "Motors', 'titles = "Motors', "title: is missing"),
+        ("format_version = 1", "= 1", "cannot be read as TOML"),
+        ("alarm = 0.07", "disputed = true\nalarm = 0.07", "disputed: a note must give both"),
+        ('detector = "rms"', 'detector = "value"', "detector: temperature has the detector"),
+        ("alarm = 0.07", "alarm = 0.07\nspeed_over = 9\nspeed_up_to = 5", "speed_over 9.0 must"),
+        ("alarm = 0.07", "alarm = 0.07\nparts = ['lid']", "'lid' is not one of foundation, "),
+        (
+            "[[applies]]",
+            "[scope]\nmaximum = 3\n[[applies]]",
+            "scope, maximum: is no key; allowed: so",
+        ),
+    ],
+)
+def test_a_fault_is_told_with_what_is_allowed(
+    tmp_path: Path, old: str, new: str, fault: str
+) -> None:
+    assert old in OWN_SET
+    told = _faults(write_own(tmp_path, OWN_SET.replace(old, new, 1), order=None))
+    assert any(fault in text for text in told), told
+
+
+def test_values_may_not_stand_twice_at_one_speed(tmp_path: Path) -> None:
+    head, _, row = OWN_SET.partition("[[row]]")
+    slow = row.replace("start_up", "speed_up_to = 600\nstart_up")
+    fast = row.replace("start_up", "speed_over = 600\nstart_up")
+    load_limits(write_own(tmp_path, head + "[[row]]" + slow + "[[row]]" + fast))
+    overlapping = head + "[[row]]" + slow + "[[row]]" + fast.replace("600", "500")
+    told = _faults(write_own(tmp_path, overlapping))
+    assert any("values stand twice for motors, rigid, velocity" in text for text in told)
+
+
+def test_a_folder_that_cannot_be_listed_is_no_empty_one(tmp_path: Path) -> None:
+    (tmp_path / "limits").write_text("not a folder", encoding="utf-8")
+    assert _faults(tmp_path / "limits") == ["limits: cannot be listed: Not a directory"]

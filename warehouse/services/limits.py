@@ -1,0 +1,82 @@
+"""The limit sets of a store: those published, those of the plant, and which are in force."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from warehouse.errors import LimitSetError, NotFoundError
+from warehouse.limits import load_limits
+from warehouse.query import open_session, run
+from warehouse.services.judging import judged_now
+from warehouse.sql import load_statements
+from warehouse.store import Store
+from warehouse.workspace import workspace
+
+Rows = list[dict[str, Any]]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownSet:
+    """One limit set: what it is, which machines its groups take, its rows, acceptance values."""
+
+    about: dict[str, Any]
+    groups: Rows
+    rows: Rows
+    acceptance: Rows
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What a check of the plant's own files found sound, and what it passed over."""
+
+    sets: list[str]
+    order: list[str]
+    own_order: bool
+    passed_over: list[str]
+
+
+def limit_sets(store: Store) -> Rows:
+    """Every set with edition, confidences and what it applies to; those in force first.
+
+    Raises LimitSetError with every fault of the plant's own files.
+    """
+    return _asked(store, "listed")
+
+
+def limit_set(store: Store, name: str) -> ShownSet:
+    """One set whole. Raises NotFoundError for one that is not loaded, LimitSetError as above."""
+    found = [one for one in limit_sets(store) if one["limit_set"] == name]
+    if not found:
+        raise NotFoundError("limit set", name)
+    parts = {part: _asked(store, part, name) for part in ("groups", "rows", "acceptance")}
+    return ShownSet(found[0], **parts)
+
+
+def _asked(store: Store, statement: str, name: str | None = None) -> Rows:
+    with workspace(store.inbox, store.settings) as session:
+        for table, rows in load_limits(store.limits).items():
+            session.register(table, rows)
+        text = load_statements("warehouse.services", "limits")[statement]
+        found: Rows = run(session, text, {"limit_set": name} if name else None).to_pylist()
+    return found
+
+
+def check_limits(store: Store) -> Checked:
+    """Check the plant's own files and what the registry assigns by hand.
+
+    Raises LimitSetError with every fault of either.
+    """
+    found = limit_sets(store)
+    with open_session(store, {}, judged_now(store)) as session:
+        statement = load_statements("warehouse.services", "limits")["assigned_in_vain"]
+        faults = [row["fault"] for row in run(session, statement).to_pylist()]
+    if faults:
+        raise LimitSetError(faults)
+    listed = sorted(store.limits.iterdir()) if store.limits.is_dir() else []
+    return Checked(
+        sets=[one["limit_set"] for one in found if one["origin"] == "plant"],
+        order=[one["limit_set"] for one in found if one["precedence"]],
+        own_order=(store.limits / "precedence.toml").exists(),
+        passed_over=[path.name for path in listed if path.suffix != ".toml"],
+    )

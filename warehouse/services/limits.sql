@@ -1,0 +1,88 @@
+-- purpose: what `mcw limits` shows of the limit sets of a store
+-- grain: stands at each statement
+
+-- name: listed
+-- one row a set; confidences of its values, and the classes of machine it applies to
+WITH confidences AS (
+    SELECT limit_set, confidence FROM limit_rows
+    UNION ALL SELECT limit_set, lower_confidence FROM limit_rows WHERE lower IS NOT NULL
+    UNION ALL SELECT limit_set, confidence FROM limit_acceptance
+),
+confirmed AS (
+    SELECT limit_set, string_agg(DISTINCT confidence, ', ' ORDER BY confidence DESC) AS confidences
+    FROM confidences GROUP BY limit_set
+),
+takes AS (
+    SELECT
+        limit_set, bool_and(by_hand) AS by_hand,
+        string_agg(DISTINCT equipment_class, ', ' ORDER BY equipment_class) AS applies_to
+    FROM limit_groups GROUP BY limit_set
+),
+values_of AS (
+    SELECT limit_set, bool_or(disputed) AS disputed FROM limit_rows GROUP BY limit_set
+)
+SELECT
+    s.limit_set, s.standard, s.edition, s.title, s.status, s.kind, s.measures, s.origin,
+    s.precedence,
+    CASE
+        WHEN s.precedence IS NOT NULL THEN 'in force'
+        WHEN NOT s.in_service THEN 'never in service'
+        WHEN t.by_hand THEN 'by hand'
+        ELSE 'for information'
+    END AS used,
+    t.applies_to, c.confidences, coalesce(v.disputed, false) AS disputed, s.note,
+    s.worse_quantity_governs, s.assumed_support, s.assumed_pump_category, s.assumed_pump_type,
+    s.assumed_fan_application, s.assumed_operating_region, s.scope_power_over_kw,
+    s.scope_power_up_to_kw, s.scope_speed_from, s.scope_speed_up_to, s.scope_vanes_from,
+    s.scope_source, s.scope_confidence, s.low_speed, s.low_speed_inclusive,
+    s.low_speed_band_low_hz, s.low_speed_source, s.low_speed_confidence
+FROM limit_sets AS s
+LEFT JOIN confirmed AS c ON c.limit_set = s.limit_set
+LEFT JOIN takes AS t ON t.limit_set = s.limit_set
+LEFT JOIN values_of AS v ON v.limit_set = s.limit_set
+ORDER BY s.precedence NULLS LAST, s.in_service DESC, s.origin, s.limit_set
+
+-- name: groups
+-- one row a group and block of the set, in the order in which the first that fits counts
+SELECT
+    "group" AS limit_group, by_hand,
+    string_agg(equipment_class, ', ' ORDER BY equipment_class) AS equipment_classes,
+    power_over_kw, power_up_to_kw, shaft_height_from_mm, shaft_height_below_mm, pump_category,
+    pump_types, fan_application, confidence, source
+FROM limit_groups
+WHERE limit_set = $limit_set
+GROUP BY ALL
+ORDER BY min(precedence)
+
+-- name: rows
+-- one row a group, part, quantity and boundaries; supports that share them stand together
+SELECT
+    r."group" AS limit_group, string_agg(r.support, ', ' ORDER BY r.support DESC) AS supports,
+    r.part, r.quantity, r.detector, r.reference, r.unit, r.speed_over, r.speed_up_to,
+    r.band_low_hz, r.band_high_hz,
+    b.lower AS lower_name, r.lower, b.middle AS middle_name, r.middle, b.upper AS upper_name,
+    r.upper, r.alarm_setting, r.trip_setting, r.peak_lower, r.peak_middle, r.peak_upper,
+    r.confidence, r.lower_confidence, r.verified, r.disputed, r.note, r.clause, r.source
+FROM limit_rows AS r
+JOIN limit_sets AS s ON s.limit_set = r.limit_set
+JOIN limit_boundaries AS b ON b.kind = s.kind
+WHERE r.limit_set = $limit_set
+GROUP BY ALL
+ORDER BY limit_group, supports DESC, part, quantity DESC, reference
+
+-- name: acceptance
+-- one row an acceptance value, shown and never used in service
+SELECT
+    "group" AS limit_group, place, operating_region, mounting, quantity, detector, unit,
+    speed_up_to, value, confidence, verified, note, source
+FROM limit_acceptance
+WHERE limit_set = $limit_set
+ORDER BY limit_group, place DESC, quantity DESC, operating_region DESC, mounting
+
+-- name: assigned_in_vain
+-- one row a machine to which a set is assigned that cannot be used
+SELECT DISTINCT 'limit_assignments: ' || site || '/' || asset || '/' || member || ': ' || why
+    AS fault
+FROM members_limits
+WHERE chosen_by = 'hand' AND limit_set IS NULL
+ORDER BY fault
