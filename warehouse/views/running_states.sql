@@ -2,8 +2,9 @@
 -- grain: one row a reading; an earlier take at the same stop and time is left out (rule R4).
 -- columns: series_id, ts (UTC), day (site-local), value (canonical unit of the series),
 --          quality, reason, state (steady, transient, stopped, unknown),
---          speed (/min of the reference shaft; null without evidence).
--- depends: readings_current, series, running_signals, method_group_of, setting
+--          speed (/min of the reference shaft; null without evidence), bin (operating bin; null
+--          where the machine runs at several speeds and none is known).
+-- depends: readings_current, series, running_signals, load_signals, bin_references, bin_of, method_group_of, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW running_states AS
 WITH placed AS (
@@ -53,21 +54,33 @@ nearest AS (
         ON g.site = p.site AND g.asset = p.asset AND p.ts <= g.ts
 ),
 matched AS (
-    SELECT * EXCLUDE (signal), signal.ts AS evidence_at, signal.running AS running,
-        signal.started_at AS started_at, signal.drifting AS drifting, signal.speed AS speed
-    FROM nearest
+    SELECT
+        n.* EXCLUDE (signal), signal.running AS running, signal.started_at AS started_at,
+        signal.drifting AS drifting, signal.speed AS speed, l.load,
+        signal.ts IS NOT NULL
+            AND n.ts - signal.ts <= to_minutes(setting('running_evidence_minutes')::BIGINT)
+            AS proven,
+        n.ts - l.ts <= to_minutes(setting('running_evidence_minutes')::BIGINT) AS load_known
+    FROM nearest AS n
+    ASOF LEFT JOIN load_signals AS l
+        ON l.site = n.site AND l.asset = n.asset AND n.ts >= l.ts
 )
 SELECT
     series_id, ts, CAST(timezone(time_zone, ts) AS DATE) AS day, value, quality, reason,
     CASE
-        WHEN evidence_at IS NULL
-            OR ts - evidence_at > to_minutes(setting('running_evidence_minutes')::BIGINT)
-            THEN 'unknown'
+        WHEN NOT proven THEN 'unknown'
         WHEN NOT running THEN 'stopped'
         WHEN drifting OR ts - started_at < to_minutes((CASE WHEN quantity = 'temperature'
             THEN setting('transient_temperature_minutes')
             ELSE setting('transient_minutes') END)::BIGINT) THEN 'transient'
         ELSE 'steady'
     END AS state,
-    speed
-FROM matched;
+    speed,
+    CASE
+        WHEN proven AND speed > 0
+            THEN bin_of(speed, b.reference_speed, CASE WHEN load_known THEN load END)
+        WHEN NOT b.variable
+            THEN bin_of(b.reference_speed, b.reference_speed, CASE WHEN load_known THEN load END)
+    END AS bin
+FROM matched
+JOIN bin_references AS b USING (site, asset);
