@@ -32,12 +32,16 @@ _STRONGEST = 0.95
 _SHORTEST = 8
 """Below it the polynomial leaves nothing to read a dependence from: none is assumed."""
 _ORDER = 3
+_SMALL = 0.02
+"""What stays within so much of a series' whole movement cannot have made it, however dependent."""
 _FEWEST_DEGREES = 2.0
 
 
 def factor(samples: Samples) -> Floats:
     """By how much dependence widens the variance of S: one or more."""
-    first = autocorrelation(_residuals(samples), samples.counts, samples.tie[:, 0])
+    moved = np.nanmax(samples.values, axis=1) - np.nanmin(samples.values, axis=1)
+    floor = np.hypot(_SMALL * moved, samples.tie[:, 0])
+    first = autocorrelation(_residuals(samples), samples.counts, floor)
     correlations = lag_one_correlations(
         without_bias(first, samples.counts), samples.values.shape[1] - 1
     )
@@ -62,13 +66,12 @@ def _residuals(samples: Samples) -> Floats:
     return residuals
 
 
-def autocorrelation(residuals: Floats, counts: Ints, scale: Floats) -> Floats:
-    """Autocorrelation of neighbours in each row; 0 where nothing above `scale` is left."""
+def autocorrelation(residuals: Floats, counts: Ints, floor: Floats) -> Floats:
+    """Autocorrelation of neighbours in each row, as if scatter of size `floor` were added."""
     deviation = residuals - np.nansum(residuals, axis=1, keepdims=True) / counts[:, None]
-    square = np.nansum(deviation**2, axis=1)
+    square = np.nansum(deviation**2, axis=1) + counts * floor**2
     product = np.nansum(deviation[:, 1:] * deviation[:, :-1], axis=1)
-    left = square > counts * scale**2
-    found: Floats = np.where(left, product / np.where(left, square, 1), 0)
+    found: Floats = np.where(square > 0, product / np.where(square > 0, square, 1), 0)
     return found
 
 

@@ -21,7 +21,7 @@ class Fit:
     """What each row says: the test, and the Theil-Sen line with its bounds.
 
     `s`, `variance`, `z`, `p_independent` are the plain test; `factor` is what dependence does to
-    the variance (1 where the days count as independent), `p` the probability with it. `slope` is a
+    the variance, `p` the probability with it. `slope` is a
     day, `low` and `high` are its bounds (NaN where so few values have none), `level` is the value
     of the line at the end.
     """
@@ -38,11 +38,12 @@ class Fit:
     level: Floats
 
 
-def fit(samples: Samples, ends: Floats, dependent: Bools, bound: float) -> Fit:
+def fit(samples: Samples, ends: Floats, factors: Floats, bound: float) -> Fit:
     """Test and line of each row.
 
-    `ends` is the day the line is read at, `dependent` says where neighbouring days resemble each
-    other, `bound` is the normal deviate of the interval. Rows need two values or more.
+    `ends` is the day the line is read at, `bound` is the normal deviate of the interval. `factors`
+    says what dependence does to the variance: NaN = read it from the values, 1 = they are
+    independent. Rows need two values or more.
     """
     days, rises = _pairs(samples)
     s = np.nansum(np.sign(rises), axis=1)
@@ -52,11 +53,12 @@ def fit(samples: Samples, ends: Floats, dependent: Bools, bound: float) -> Fit:
     count = samples.counts * (samples.counts - 1) // 2
     slope = _median(slopes, count)
     z = _deviate(s, variance)
-    factor = np.where(dependent, dependence.factor(samples), 1.0)
+    factor = np.where(np.isnan(factors), dependence.factor(samples), factors)
     freedom = dependence.degrees(samples.counts, factor)
     t = z / np.sqrt(factor)
-    deviate = np.where(dependent, dependence.normal_of_student(t, freedom), t)
-    width = np.where(dependent, dependence.student_of_normal(bound, freedom), bound)
+    independent = factors == 1
+    deviate = np.where(independent, t, dependence.normal_of_student(t, freedom))
+    width = np.where(independent, bound, dependence.student_of_normal(bound, freedom))
     half = width * np.sqrt(variance * factor)
     below, above = np.round((count - half) / 2) - 1, np.round((count + half) / 2)
     return Fit(

@@ -12,7 +12,7 @@ import duckdb
 import numpy as np
 import pyarrow as pa
 from duckdb.func import FunctionNullHandling, PythonUDFType
-from duckdb.sqltypes import BOOLEAN, DOUBLE, INTEGER
+from duckdb.sqltypes import DOUBLE, INTEGER
 
 from warehouse.trends.fits import Fit, fit
 from warehouse.trends.samples import Bools, Floats, Ints, Samples
@@ -27,9 +27,10 @@ FIT_FIELDS = tuple(field.name for field in fields(Fit))
 def create_functions(connection: duckdb.DuckDBPyConnection) -> None:
     """Give `connection` the functions `trend_fit` and `latest_step`.
 
-    `trend_fit(days, values, end, dependent, bound)` is a struct of `FIT_FIELDS`:
-    the values in rising order of their days (numbers), read at the day `end`, `bound`
-    the normal deviate of the interval; null where fewer than two values are.
+    `trend_fit(days, values, end, factor, bound)` is a struct of `FIT_FIELDS`:
+    the values in rising order of their days (numbers), read at the day `end`, `factor`
+    what dependence does to the variance (null = read it from the values), `bound` the
+    normal deviate of the interval; null where fewer than two values are.
     `latest_step(days, values, week, least_after, scatter, share, at_once)` is a
     struct of the first day after the latest step and its size, null without one.
     """
@@ -37,7 +38,7 @@ def create_functions(connection: duckdb.DuckDBPyConnection) -> None:
     connection.create_function(
         "trend_fit",
         _trend_fit,
-        [days, values, INTEGER, BOOLEAN, DOUBLE],
+        [days, values, INTEGER, DOUBLE, DOUBLE],
         duckdb.struct_type(dict.fromkeys(FIT_FIELDS, DOUBLE)),
         type=PythonUDFType.ARROW,
         null_handling=FunctionNullHandling.SPECIAL,
@@ -56,15 +57,15 @@ def _trend_fit(
     days: pa.ChunkedArray,
     values: pa.ChunkedArray,
     ends: pa.ChunkedArray,
-    dependent: pa.ChunkedArray,
+    factors: pa.ChunkedArray,
     bounds: pa.ChunkedArray,
 ) -> pa.Array:
     samples = _samples(days, values)
-    end, related = _numbers(ends), _numbers(dependent) > 0
+    end, factor = _numbers(ends), _numbers(factors)
     bound = float(_numbers(bounds)[0]) if len(bounds) else 0.0
     columns = {name: np.full(len(samples.counts), np.nan) for name in FIT_FIELDS}
     for rows, block in _blocks(samples, least=2):
-        found = fit(block, end[rows], related[rows], bound)
+        found = fit(block, end[rows], factor[rows], bound)
         for name, column in columns.items():
             column[rows] = getattr(found, name)
     return _structs(
@@ -73,13 +74,19 @@ def _trend_fit(
 
 
 def _latest_step(
-    days: pa.ChunkedArray, values: pa.ChunkedArray, *rule: pa.ChunkedArray
+    days: pa.ChunkedArray,
+    values: pa.ChunkedArray,
+    week: pa.ChunkedArray,
+    least_after: pa.ChunkedArray,
+    scatter: pa.ChunkedArray,
+    share: pa.ChunkedArray,
+    at_once: pa.ChunkedArray,
 ) -> pa.Array:
     samples = _samples(days, values)
     day = np.zeros(len(samples.counts), np.int32)
     size, found = np.zeros(len(day)), np.zeros(len(day), np.bool_)
     if len(day):
-        step_rule = _rule(rule)
+        step_rule = _rule(week, least_after, scatter, share, at_once)
         for rows, block in _blocks(samples, step_rule.fewest):
             steps = latest_steps(block, step_rule)
             found[rows], size[rows] = steps.found, steps.size
@@ -87,7 +94,7 @@ def _latest_step(
     return _structs({"day": pa.array(day), "size": pa.array(size)}, ~found)
 
 
-def _rule(columns: tuple[pa.ChunkedArray, ...]) -> StepRule:
+def _rule(*columns: pa.ChunkedArray) -> StepRule:
     week, least_after, scatter, share, at_once = (float(_numbers(one)[0]) for one in columns)
     return StepRule(int(week), int(least_after), scatter, share, at_once)
 
@@ -104,7 +111,7 @@ def _lists(column: pa.ChunkedArray) -> list[Floats]:
 
 
 def _numbers(column: pa.ChunkedArray) -> Floats:
-    numbers: Floats = column.cast(pa.float64()).fill_null(0).to_numpy()
+    numbers: Floats = column.cast(pa.float64()).fill_null(np.nan).to_numpy()
     return numbers
 
 

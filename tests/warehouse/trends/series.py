@@ -37,7 +37,7 @@ def fitted(
     """The fit of each row, read at its last day, with 95 % bounds."""
     table = samples(rows, days)
     last = np.array([np.nanmax(row) for row in table.days])
-    return fit(table, last, np.full(len(last), dependent), Z95)
+    return fit(table, last, np.full(len(last), np.nan if dependent else 1.0), Z95)
 
 
 def stepped(rows: Rows) -> Steps:
