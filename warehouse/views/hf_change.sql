@@ -5,18 +5,37 @@
 --          baseline_first_day, baseline_last_day, baseline_readings, level (watch, alert; unknown =
 --          no change worth telling, or nothing to compare with), basis, reason (words), since
 --          (site-local day).
--- depends: series, judged_values, baselines, held_changes, bin_references, bin_text, judging_basis, number_text, unit_text, setting
+-- depends: series, judged_values, held_changes, baseline_words, number_text, unit_text
 CREATE OR REPLACE VIEW hf_change AS
 WITH compared AS (
     SELECT
-        s.series_id, s.quantity, s.unit, s.judged_detector, s.band, s.position, s.axis,
-        s.method_group, v.value, h.step, h.since, h.bin, h.bin_now, r.reference_speed,
+        s.series_id, s.unit, v.value, h.step, h.since, h.bin = h.bin_now AS same_bin,
         h.baseline * s.to_rms AS baseline, h.baseline_first_day, h.baseline_last_day,
-        h.baseline_readings, v.value / (h.baseline * s.to_rms) AS ratio
+        h.baseline_readings, v.value / (h.baseline * s.to_rms) AS ratio, w.missing,
+        upper(s.quantity[1]) || s.quantity[2:] || ' ' || number_text(v.value) || ' '
+            || unit_text(s.unit) || ' ' || s.judged_detector || coalesce(' in ' || s.band, '')
+            || ' at ' || s.position || coalesce(' ' || s.axis, '') AS measured
     FROM judged_values AS v
     JOIN series AS s ON s.series_id = v.series_id
-    JOIN bin_references AS r ON r.site = s.site AND r.asset = s.asset
     LEFT JOIN held_changes AS h ON h.series_id = v.series_id AND h.basis = 'hf-change'
+    LEFT JOIN baseline_words AS w ON w.series_id = v.series_id
     WHERE s.feature = 'overall' AND s.quantity IN ('acceleration', 'acceleration-envelope')
         AND s.detector IN ('rms', 'derived-peak', 'peak', 'peak-unspecified', 'peak-to-peak')
 )
+SELECT
+    series_id, value, baseline, ratio, baseline_first_day, baseline_last_day, baseline_readings,
+    CASE WHEN step >= 3 THEN 'alert' WHEN step = 2 THEN 'watch' ELSE 'unknown' END AS level,
+    CASE WHEN step IS NULL THEN 'no-baseline' WHEN step = 1 THEN 'change-only'
+        ELSE 'hf-change' END AS basis,
+    measured || CASE
+        WHEN step IS NULL THEN ' ' || missing
+        WHEN step = 1 AND NOT same_bin THEN ' is not compared: ' || missing
+        ELSE ' is ' || number_text(ratio) || ' times its baseline of ' || number_text(baseline)
+            || ' (' || baseline_first_day || ' to ' || baseline_last_day || ')' END
+        || CASE WHEN step > 1
+            THEN ': a sign of bearing, gear or lubrication trouble that velocity may not show'
+            ELSE '' END
+        || CASE WHEN step > 1 AND NOT same_bin
+            THEN ', held since it ran at another speed or load' ELSE '' END AS reason,
+    since
+FROM compared;

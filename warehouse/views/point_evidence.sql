@@ -4,9 +4,9 @@
 -- columns: series_id, place (site, asset, member, position, axis), quantity, detector, band,
 --          method_group, unit, limit columns as in severity_zones, level, zone, basis, reason,
 --          value (in `unit`), state, measured_at, stale_after (UTC), since (site-local day),
---          last_level, trend_per_30_days, trend_low, trend_high (in `unit`), trend_days,
---          distrust (words), share_of_b_c (1).
--- depends: series, severity_zones, hf_change, judged_values, latest_readings, asset_running, trends, number_text, unit_text, time_text
+--          last_level, the columns of trends with `trend_` before their names, operating_bin
+--          (words), distrust (words), share_of_b_c (1).
+-- depends: series, severity_zones, hf_change, temperature_change, held_changes, judged_values, latest_readings, asset_running, trends, number_text, unit_text, time_text
 -- materialise: yes
 CREATE OR REPLACE VIEW point_evidence AS
 WITH said AS (
@@ -17,6 +17,9 @@ WITH said AS (
     UNION ALL BY NAME
     SELECT series_id, level, basis, reason, since
     FROM hf_change
+    UNION ALL BY NAME
+    SELECT series_id, level, basis, reason, since
+    FROM temperature_change
 ),
 joined AS (
     SELECT
@@ -27,8 +30,12 @@ joined AS (
             AS at_rest,
         r.rest_basis, r.rest_since, r.rest_stale_after,
         v.stale_after AS reading_stale_after,
-        t.per_30_days * s.to_rms AS trend_per_30_days, t.low * s.to_rms AS trend_low,
-        t.high * s.to_rms AS trend_high, t.days AS trend_days,
+        COLUMNS(t.* EXCLUDE (series_id, operating_bin)) AS 'trend_\0', t.operating_bin,
+        -- A rise or a change alone makes a watch of zone B and of no other (rule J2).
+        e.basis = 'severity' AND e.zone = 'B' AND NOT s.proof_only AS in_b,
+        coalesce(t.state = 'rising', false) AS rises, coalesce(h.step > 1, false) AS has_changed,
+        h.since AS changed_since, h.baseline * s.to_rms AS baseline, h.baseline_first_day,
+        h.baseline_last_day,
         CASE
             WHEN l.doubt IS NULL THEN NULL
             WHEN l.doubt = 'stopped-or-loose' THEN 'stopped or loose, cannot tell: the latest '
@@ -47,6 +54,18 @@ joined AS (
     LEFT JOIN latest_readings AS l ON l.series_id = e.series_id
     LEFT JOIN asset_running AS r ON r.site = s.site AND r.asset = s.asset
     LEFT JOIN trends AS t ON t.series_id = e.series_id
+    LEFT JOIN held_changes AS h ON h.series_id = e.series_id AND h.basis = 'change'
+),
+raised AS (
+    SELECT * EXCLUDE (in_b, rises, has_changed, changed_since) REPLACE (
+        CASE WHEN in_b AND (rises OR has_changed) THEN 'watch' ELSE level END AS level,
+        CASE WHEN in_b AND rises THEN 'trend' WHEN in_b AND has_changed THEN 'change'
+            ELSE basis END AS basis,
+        CASE WHEN in_b AND has_changed AND NOT rises THEN changed_since ELSE since END AS since,
+        reason || CASE WHEN zone IS NOT NULL
+            AND (trend_state = 'rising' OR trend_step_on IS NOT NULL)
+            THEN '; ' || trend_reason ELSE '' END AS reason)
+    FROM joined
 ),
 standing AS (
     SELECT
@@ -66,7 +85,7 @@ standing AS (
                 OR CAST(getvariable('as_of') AS TIMESTAMPTZ) >= reading_stale_after THEN 'silent'
             ELSE 'as-said'
         END AS standing
-    FROM joined
+    FROM raised
 )
 SELECT
     series_id, site, asset, member, position, axis, quantity, detector, band, method_group, unit,
@@ -106,5 +125,5 @@ SELECT
     END AS since,
     CASE WHEN standing IN ('doubted', 'silent') AND level <> 'unknown' THEN level END
         AS last_level,
-    trend_per_30_days, trend_low, trend_high, trend_days, distrust, share_of_b_c
+    COLUMNS('^trend_'), operating_bin, distrust, share_of_b_c
 FROM standing;

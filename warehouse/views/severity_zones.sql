@@ -1,5 +1,5 @@
 -- purpose: zone, or grade in the set's own words, of every velocity and displacement series by
---          its limit set, each axis alone (rules J1, J2, M4, S4, R1), as if its last judged value
+--          its limit set, each axis alone (rules J1, J2, J5, M4, S4, R1), as if its last judged value
 --          were fresh.
 -- grain: one row a series that a limit set could judge, or that belongs to an unjudged machine.
 -- columns: series_id, limit_set, limit_group, limit_edition, limit_confidence, limit_verified,
@@ -7,7 +7,7 @@
 --          `judged_detector`), support, assumed, zone (null where none may be given), level, basis,
 --          reason (words), since (site-local day), value (unit of the series), share_of_b_c (value
 --          over the middle boundary, 1).
--- depends: limited_series, judged_values, held_steps, trends, limit_step, number_text, unit_text, setting
+-- depends: limited_series, judged_values, held_steps, limit_step, number_text, unit_text, setting
 CREATE OR REPLACE VIEW severity_zones AS
 WITH valued AS (
     SELECT
@@ -23,13 +23,10 @@ WITH valued AS (
         coalesce(l.band_low_hz > coalesce(l.band_must_reach, l.limit_low_hz), true)
             AND coalesce(l.band_must_reach, l.limit_low_hz) IS NOT NULL AS low_missing,
         coalesce(l.band_high_hz < l.limit_high_hz, true)
-            AND l.limit_high_hz IS NOT NULL AS high_missing,
-        t.per_30_days * l.to_rms AS rise, t.low * l.to_rms AS rise_low,
-        t.high * l.to_rms AS rise_high, t.significant
+            AND l.limit_high_hz IS NOT NULL AS high_missing
     FROM limited_series AS l
     LEFT JOIN judged_values AS v ON v.series_id = l.series_id
     LEFT JOIN held_steps AS h ON h.series_id = l.series_id
-    LEFT JOIN trends AS t ON t.series_id = l.series_id
     WHERE l.limit_set IS NULL OR l.judged_by IS NOT NULL
         OR (l.parts IS NOT NULL AND l.quantity = 'velocity')
 ),
@@ -44,8 +41,6 @@ based AS MATERIALIZED (
             WHEN velocity_governs THEN 'for-information'
             WHEN proof_only AND step >= 3 THEN 'peak-only'
             WHEN (low_missing OR high_missing) AND step <= 2 THEN 'band-blind'
-            WHEN step = 2 AND NOT proof_only AND significant AND rise_low > 0
-                AND rise >= setting('trend_watch_share') * b_c THEN 'trend'
             ELSE 'severity'
         END AS basis
     FROM valued
@@ -123,9 +118,6 @@ SELECT
                 ELSE 'above ' || lower_name || ' ' || number_text(a_b) || ', not above '
                     || middle_name || ' ' || number_text(b_c) END
             || ' ' || unit_text(unit) || ' (' || by_which || ')'
-            || CASE WHEN basis = 'trend' THEN ', rising ' || number_text(rise) || ' '
-                || unit_text(unit) || ' in 30 days (95 %: ' || number_text(rise_low) || ' to '
-                || number_text(rise_high) || ')' ELSE '' END
             || CASE WHEN proof_only THEN '; provisional, confirm as rms' ELSE '' END
             || CASE WHEN on_route AND step >= 3 AND NOT repeated
                 THEN '; one route reading, unconfirmed' ELSE '' END
