@@ -6,7 +6,7 @@
 --          value (in `unit`), state, measured_at, stale_after (UTC), since (site-local day),
 --          last_level, the columns of trends with `trend_` before their names, operating_bin
 --          (words), distrust (words), share_of_b_c (1).
--- depends: series, severity_zones, hf_change, temperature_change, held_changes, judged_values, latest_readings, asset_running, trends, number_text, unit_text, time_text
+-- depends: series, severity_zones, hf_change, temperature_change, held_changes, judged_values, latest_readings, asset_running, trends, number_text, unit_text, time_text, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW point_evidence AS
 WITH said AS (
@@ -62,7 +62,11 @@ raised AS (
         CASE WHEN in_b AND rises THEN 'trend' WHEN in_b AND has_changed THEN 'change'
             ELSE basis END AS basis,
         CASE WHEN in_b AND has_changed AND NOT rises THEN changed_since ELSE since END AS since,
-        reason || CASE WHEN zone IS NOT NULL
+        reason || CASE WHEN in_b AND has_changed THEN '; held more than '
+                || number_text(100 * setting('change_share')) || ' % of B/C above its baseline of '
+                || number_text(baseline) || ' (' || baseline_first_day || ' to '
+                || baseline_last_day || ')' ELSE '' END
+            || CASE WHEN zone IS NOT NULL
             AND (trend_state = 'rising' OR trend_step_on IS NOT NULL)
             THEN '; ' || trend_reason ELSE '' END AS reason)
     FROM joined
