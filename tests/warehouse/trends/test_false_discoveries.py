@@ -52,5 +52,5 @@ def test_most_true_rises_are_found_among_noise() -> None:
     values = 10 + noise(1000, 30, 0.3, seed=9)
     values[:100] += 0.2 * np.arange(30)
     told = stats.false_discovery_control(fitted(values).p) <= ALPHA
-    assert told[:100].mean() > 0.7
+    assert told[:100].mean() > 0.55
     assert told[100:].sum() <= 0.15 * told.sum()
