@@ -67,7 +67,8 @@ crossed AS (
 ),
 every AS (
     SELECT
-        b.series_id, s.unit, b.on_route, b.slow, b.fast, b.varies,
+        b.series_id, CASE s.unit WHEN '1' THEN '' ELSE ' ' || unit_text(s.unit) END AS in_unit,
+        b.on_route, b.slow, b.fast, b.varies,
         t.in_short, t.in_long, t.visits, t.span, t.step_on, t.step_size,
         m.window_days, m.days, m.per_30_days, m.low, m.high, m.p, m.p_fleet,
         c.next, c.boundary, c.horizon, c.form, c.has_bounds, c.boundary_days, c.boundary_days_low,
@@ -87,7 +88,7 @@ every AS (
 worded AS (
     SELECT
         *,
-        number_text(abs(per_30_days)) || ' ' || unit_text(unit) || ' in 30 days ('
+        number_text(abs(per_30_days)) || in_unit || ' in 30 days ('
             || CASE WHEN low IS NULL OR high IS NULL THEN 'too few values for an interval'
                 ELSE '95 %: ' || number_text(low) || ' to ' || number_text(high) END
             || ', from ' || days || CASE WHEN window_days > setting('trend_long_days')
@@ -104,7 +105,7 @@ worded AS (
                             'more than ' || horizon::INTEGER) END || ')'
         END AS time_to_boundary,
         CASE WHEN step_on IS NULL THEN '' ELSE 'a step of ' || CASE WHEN step_size < 0 THEN '-'
-            ELSE '+' END || number_text(abs(step_size)) || ' ' || unit_text(unit) || ' on '
+            ELSE '+' END || number_text(abs(step_size)) || in_unit || ' on '
             || step_on || '; since then ' END AS after_step
     FROM every
 )
