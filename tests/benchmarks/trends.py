@@ -28,7 +28,7 @@ _PAIRS = 3 if _QUICK else 9
 _SERIES = 400 if _QUICK else 4000
 _DAYS = 90
 _A_DAY = 24
-_RATIO_LIMIT = 4.0
+_RATIO_LIMIT = 8.0
 
 
 def main() -> None:

@@ -24,8 +24,8 @@ def without_polynomial(samples: Samples) -> Floats:
     present = samples.present
     powers = np.polynomial.legendre.legvander(_places(samples), _ORDER) * present[:, :, None]
     values = np.where(present, samples.values, 0)
-    products = np.einsum("rdp,rdq->rpq", powers, powers)
-    sums = np.einsum("rdp,rd->rp", powers, values)[:, :, None]
+    across = powers.transpose(0, 2, 1)
+    products, sums = across @ powers, across @ values[:, :, None]
     weights = np.linalg.pinv(products, hermitian=True) @ sums
     left: Floats = np.where(present, values - (powers @ weights)[:, :, 0], np.nan)
     return left
@@ -42,7 +42,7 @@ def without_kinked_line(samples: Samples) -> Floats:
     bent = np.where(present[:, None, :], np.maximum(place[:, None, :] - kinks[:, :, None], 0), 0)
     bent = _less(bent, even, rising)
     size = np.sqrt((bent**2).sum(axis=2))
-    share = np.where(size > 1e-9, np.einsum("rkd,rd->rk", bent, values) / np.maximum(size, 1e-9), 0)
+    share = np.where(size > 1e-9, (bent @ values[:, :, None])[:, :, 0] / np.maximum(size, 1e-9), 0)
     rows, best = np.arange(len(share)), np.abs(share).argmax(axis=1)
     scale = (share / np.maximum(size, 1e-9))[rows, best]
     left: Floats = np.where(present, values - scale[:, None] * bent[rows, best], np.nan)
@@ -69,6 +69,5 @@ def _kinks(samples: Samples, place: Floats) -> Floats:
 def _less(curves: Floats, *directions: Floats) -> Floats:
     """Curves (rows x many x days) without their parts along directions (rows x days) of size 1."""
     for direction in directions:
-        along = np.einsum("rkd,rd->rk", curves, direction)
-        curves = curves - along[:, :, None] * direction[:, None, :]
+        curves = curves - (curves @ direction[:, :, None]) * direction[:, None, :]
     return curves
