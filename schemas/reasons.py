@@ -6,6 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+KEPT_REJECTS = 1_000
+"""Refused items of one package and reason that are kept with their text; all are counted."""
+
 
 @dataclass(frozen=True, slots=True)
 class RejectReason:

@@ -16,7 +16,7 @@ import typer
 from schemas.tables import TABLES
 from schemas.tables.registry import ENTITIES
 from tests.warehouse.cli.running import mcw
-from tests.warehouse.services.small_plant import make_plant, series
+from tests.warehouse.services.small_plant import Reading, make_plant, series
 from warehouse.adapters import adapters
 from warehouse.cli import complete_app
 from warehouse.cli.reference import PAGES
@@ -144,9 +144,21 @@ def _snippets() -> list[str]:
     return re.findall(r"(?ms)^```python\n(.*?)^```", _text("dataset.md"))
 
 
-def test_the_snippets_for_other_engines_run(tmp_path: Path) -> None:
+_STATES: dict[str, tuple[list[list[Reading]], int, int]] = {
+    "nothing taken in": ([], 0, 0),
+    "every reading counts": ([series(0, 5)], 0, 5),
+    "one is revised": ([series(0, 5), series(0, 1, value=7.0)], 1, 5),
+}
+"""Files that come, rows of `superseded` then, and readings that count."""
+
+
+@pytest.mark.parametrize(("files", "ended", "counting"), _STATES.values(), ids=_STATES.keys())
+def test_the_snippets_for_other_engines_run(
+    tmp_path: Path, files: list[list[Reading]], ended: int, counting: int
+) -> None:
     plant = make_plant(tmp_path, {"clock": "data"})
-    plant.ingest(series(0, 5), series(0, 1, value=7.0))  # six rows, of which five count
+    plant.ingest(*files)
+    assert plant.ask("SELECT count(*) AS n FROM superseded") == [{"n": ended}]
     polars, pandas, duckdb = _snippets()
     code = (polars + "\nprint('polars', current.collect().height)\n" + pandas
             + "\nprint('pandas', len(current))\n" + duckdb)  # fmt: skip
@@ -159,6 +171,6 @@ def test_the_snippets_for_other_engines_run(tmp_path: Path) -> None:
         check=False,
     )
     assert done.returncode == 0, done.stderr
-    assert "polars 5" in done.stdout
-    assert "pandas 5" in done.stdout
-    assert "[('velocity', 5)]" in done.stdout
+    assert f"polars {counting}" in done.stdout
+    assert f"pandas {counting}" in done.stdout
+    assert (f"[('velocity', {counting})]" if counting else "[]") in done.stdout

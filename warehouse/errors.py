@@ -17,7 +17,8 @@
     │   ├── LedgerError          ledger and tables do not belong together
     │   │   ├── MissingLedgerError   there is none where there was one
     │   │   ├── OldLedgerError       it is older than the tables, or than its inbox
-    │   │   └── ForeignLedgerError   it is that of another store
+    │   │   ├── ForeignLedgerError   it is that of another store
+    │   │   └── LedgerVersionError   it has another format version
     │   ├── DiskFullError        there is no room to write
     │   ├── NoRightError         this user may not read or write there
     │   ├── BusyError            another program holds it
@@ -35,6 +36,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 from typing import ClassVar
+
+from warehouse.wording import counted
 
 
 class WarehouseError(Exception):
@@ -73,7 +76,7 @@ class FaultListError(WarehouseError):
     subject: ClassVar[str] = "file"
 
     def __init__(self, faults: list[str]) -> None:
-        count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+        count = counted(len(faults), "fault")
         super().__init__(f"{self.subject}: {count}\n" + "\n".join(f"  - {f}" for f in faults))
         self.faults = faults
 
@@ -168,6 +171,10 @@ class OldLedgerError(LedgerError):
 
 class ForeignLedgerError(LedgerError):
     """The ledger is that of another store."""
+
+
+class LedgerVersionError(LedgerError):
+    """The ledger was written in another format version."""
 
 
 class DiskFullError(StoreError):

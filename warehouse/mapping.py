@@ -17,6 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 from schemas.codes import AXIS, DETECTOR, QUANTITY, TS_PRECISION, TS_SOURCE
 from schemas.units import UNIT_CODES, UNITS, VIBRATION_QUANTITIES, unit_kind
 from warehouse.errors import MappingError, SourceMissingError
+from warehouse.faultfinding import every_fault
 
 BAND_PATTERN = r"^\d+(\.\d+)?-\d+(\.\d+)?Hz$"
 _SLUG = re.compile(r"^[a-z0-9]+(-[a-z0-9]+)*$")
@@ -155,6 +156,7 @@ class File(_Part):
     @classmethod
     def _known_encoding(cls, value: str) -> str:
         try:
+            "\n".encode(value)  # Python also knows encodings of no text
             return codecs.lookup(value).name
         except LookupError as error:
             raise ValueError(f"{value!r} is no encoding that Python knows") from error
@@ -263,21 +265,31 @@ def _some(codes: Any) -> str:
     return ", ".join(sorted(codes))
 
 
+_ANY = {"from": "?"}
+_SOUND = {
+    "format_version": 1,
+    "name": "x",
+    "source": {"id": "x", "adapter": "x", "method": "wired"},
+    "time": {"from": "?", "format": "iso8601", "zone": "UTC"},
+    "record": dict.fromkeys(Attributes.model_fields, _ANY),
+    "measure": [
+        {"from": "?"}
+        | dict.fromkeys(("device", "channel", "quantity", "detector", "unit", "band"), _ANY)
+    ],
+}
+"""Parts of a mapping that are sound: they stand in for faulty ones while others are looked for."""
+
+
 def parse_mapping(text: str, origin: str) -> Mapping:
     """Mapping from TOML text. Raises MappingError with every fault, each naming `origin`."""
     try:
-        return Mapping.model_validate(tomllib.loads(text))
+        content = tomllib.loads(text)
+        return Mapping.model_validate(content)
     except tomllib.TOMLDecodeError as error:
         raise MappingError([f"{origin}: not valid TOML: {error}"]) from error
     except ValidationError as error:
-        raise MappingError(list(_lines(error, origin))) from error
-
-
-def _lines(error: ValidationError, origin: str) -> Iterator[str]:
-    for fault in error.errors():
-        place = ".".join(str(part) for part in fault["loc"])
-        for line in fault["msg"].removeprefix("Value error, ").splitlines():
-            yield f"{origin}: {place}: {line}" if place else f"{origin}: {line}"
+        faults = every_fault(Mapping, content, _SOUND)
+        raise MappingError([f"{origin}: {fault}" for fault in faults]) from error
 
 
 def load_mapping(path: Path) -> Mapping:

@@ -30,6 +30,9 @@ from warehouse.errors import (
     WarehouseError,
 )
 
+GO_ON_WITHOUT = "put the newest one back; if it is lost, `mcw check --mend` goes on without it"
+"""What helps where a ledger cannot be used, whatever is wrong with it."""
+
 _NO_ROOM = {
     errno.ENOSPC: "the disk is full",
     errno.EDQUOT: "this user's share of the disk is used up",
@@ -181,7 +184,7 @@ def _of_ledger(error: sqlite3.Error, place: Path) -> StoreError | None:
             "another program has held the ledger for a minute",
             "let it go on or end it (`mcw status` says who works here), then try again",
         )
-    return LedgerError(place, f"the ledger cannot be used: {error}", "run `mcw check`")
+    return LedgerError(place, f"the ledger cannot be used: {error}", GO_ON_WITHOUT)
 
 
 def _is_read_only(place: Path) -> bool:

@@ -77,7 +77,8 @@ class Settings(BaseModel):
     watch_rest_seconds: float = Field(
         2.0,
         ge=0,
-        description="a watched file is complete once its size and time have not changed that long",
+        description="a watched file is complete once its size and time have not changed that long; "
+        "ten times as long where its last line has no end, and before it is moved away",
     )
     idle_seconds: float = Field(
         1.0, gt=0, le=60, description="how often `mcw run` and `mcw watch` look for something new"

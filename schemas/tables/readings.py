@@ -1,6 +1,7 @@
 """`readings`: one row a scalar reading, the table everything else hangs on."""
 
 from schemas.columns import Column, Table
+from schemas.reasons import KEPT_REJECTS
 
 IDENTITY = (
     "source",
@@ -167,7 +168,7 @@ SUPERSEDED = Table(
 REJECTS = Table(
     name="rejects",
     purpose="Items that could not become readings: why, where in the file, and the raw text.",
-    grain="one row a refused item and reason, at most 1,000 a package and reason; "
+    grain=f"one row a refused item and reason, at most {KEPT_REJECTS:,} a package and reason; "
     "the ledger counts all",
     columns=(
         Column("package", "int64", "package the item arrived in", required=True),

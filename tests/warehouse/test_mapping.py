@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import re
+import tomllib
+from copy import deepcopy
 from pathlib import Path
+from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pydantic import ValidationError
 
 from warehouse.errors import MappingError, SourceMissingError
-from warehouse.mapping import Mapping, Taken, load_mapping, parse_mapping
+from warehouse.faultfinding import every_fault
+from warehouse.mapping import _SOUND, Mapping, Taken, load_mapping, parse_mapping
 
 ROOT = Path(__file__).parents[2]
 GOOD = """format_version = 1
@@ -96,6 +103,7 @@ def test_version_follows_the_content_and_not_its_form() -> None:
         (TIME, TIME + 'precision = "week"\n', "m.toml: time.precision: 'week' is not one of"),
         (TIME, TIME + 'format = ["%H", "%H%z"]\nzone = "UTC"\n', "cannot stand in one list"),
         (TIME, TIME + "[file]\nencoding = 'utf-9'\n", "m.toml: file.encoding: 'utf-9' is no"),
+        (TIME, TIME + "[file]\nencoding = 'rot13'\n", "m.toml: file.encoding: 'rot13' is no"),
         (TIME, TIME + "[file]\ndelimiter = ';;'\n", "m.toml: file.delimiter: String should have"),
         (TIME, TIME + "[file]\nrecords = 'messages'\n", "m.toml: file.records: String should"),
         (TIME, TIME + "[values]\ndecimal = ';'\n", "m.toml: values.decimal: Input should be"),
@@ -106,7 +114,7 @@ def test_version_follows_the_content_and_not_its_form() -> None:
         ('"10-1000Hz"', '"wide"', "band 'wide' is not of the form LOW-HIGHHz"),
         ('band = "10-1000Hz"\n', "", "band is missing; a vibration quantity needs one"),
         ('channel = "1"\n', "", "channel is missing; state it here or in [record]"),
-        ("[record]", "[record]\ncolour = 'red'", "m.toml: record.colour: Extra inputs"),
+        ("[record]", "[record]\ncolour = 'red'", "m.toml: record.colour: no such name"),
         ('from = "v"', "", "m.toml: measure.0.from: Field required"),
         ('"mm/s"', '"mm/s', "m.toml: not valid TOML"),
     ],
@@ -128,6 +136,69 @@ def test_all_faults_at_once() -> None:
         "measure 2 (from 'w')",
         "measure 2 (from 'w')",
     ]
+
+
+_OTHERS = GOOD.replace('"rms"', '"root"').replace('"10-1000Hz"', '"wide"')
+_OTHER_FAULTS = ["detector 'root' is not one of", "band 'wide' is not of the form"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fault"),
+    [
+        ("[record]", "[recrod]", "recrod: no such name is known here; perhaps record is meant"),
+        ("[[measure]]", "[[measures]]", "measures: no such name is known here; perhaps mea"),
+        ("[[measure]]", "[measure]", "measure: Input should be a valid list"),
+        ("[time]", "[tiem]", "tiem: no such name is known here; perhaps time is meant"),
+        ("[time]", "[[time]]", "time: Input should be a valid dictionary"),
+        (TIME, 'form = "t"\n', "time.form: no such name is known here; perhaps from is meant"),
+        (TIME, "", "time.from: Field required"),
+        (TIME, TIME + 'format = "%H"\n', "time: zone is needed"),
+        (TIME, TIME + 'format = "%H"\nzone = "Mars"\n', "time.zone: 'Mars' is no IANA time zone"),
+        ("[source]", "[sauce]", "sauce: no such name is known here; perhaps source is meant"),
+        ("[source]", "[x]", "x: no such name is known here; allowed: format_version, nam"),
+        ("[record]", "[record]\ncolour = 1", "record.colour: no such name is known here; allo"),
+        ("[record]", "[record]\nfeature = 5", "record.feature: Input should be a valid string"),
+        ("[record]", "[record]\nsite = {form = 's'}", "record.site.form: no such name is kno"),
+        ('from = "v"', 'form = "v"', "measure.0.form: no such name is known here; perhaps fro"),
+    ],
+)
+def test_no_fault_hides_another(old: str, new: str, fault: str) -> None:
+    assert old in _OTHERS
+    found = faults(_OTHERS.replace(old, new, 1))
+    missing = ["m.toml: source: Field required"] if "[x]" in new else []
+    assert [one for one in found if one in missing] == missing
+    told = [one for one in found if one not in missing]
+    assert len(told) == 3, found
+    for one, part in zip(told, [f"m.toml: {fault}", *_OTHER_FAULTS], strict=True):
+        assert part in one
+
+
+_VALUES: st.SearchStrategy[Any] = st.sampled_from(
+    [None, 5, "", "rms", [], [5], {}, {"from": 5}, [{"from": "x"}], {"x": {}}]
+)
+
+
+@given(st.data())
+def test_whatever_is_wrong_is_told_as_faults(data: st.DataObject) -> None:
+    content = tomllib.loads(GOOD + '[values]\nnull = ["", "--"]\n')
+    for _ in range(data.draw(st.integers(1, 4))):
+        part = data.draw(st.sampled_from([content, *_tables(content)]))
+        if part:
+            name = data.draw(st.sampled_from(sorted(part)))
+            value, other = data.draw(_VALUES), data.draw(st.sampled_from([name, name + "s", "x"]))
+            del part[name]
+            part |= {} if value is None else {other: deepcopy(value)}
+    try:
+        Mapping.model_validate(content)
+    except ValidationError:
+        assert every_fault(Mapping, content, _SOUND)
+
+
+def _tables(content: dict[str, Any]) -> list[dict[str, Any]]:
+    found = [
+        one for value in content.values() for one in (value if type(value) is list else [value])
+    ]
+    return [one for one in found if isinstance(one, dict)]
 
 
 def test_pure_number_needs_a_pure_unit() -> None:

@@ -79,6 +79,14 @@ class BatchAdapter(Protocol):
         """
 
 
+@runtime_checkable
+class LineAdapter(Protocol):
+    """An adapter whose records are lines: a file that breaks off within one is not complete."""
+
+    def is_of_lines(self, mapping: Mapping) -> bool:
+        """Whether files of that mapping are, each line with an end of its own."""
+
+
 def create_batch(session: duckdb.DuckDBPyConnection, mapping: Mapping) -> None:
     """Empty tables `batch_records(file_no, line, f0, ...)` and `batch_refused(file_no, ...)`."""
     fields = ", ".join(f"{name} VARCHAR" for name in field_names(mapping))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
@@ -14,6 +15,7 @@ from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.errors import SourceMissingError
 from warehouse.inbox import Counts, Ledger, Package
 from warehouse.inbox.counts import COUNTED
+from warehouse.inbox.upkeep import newest_ledger
 from warehouse.services.committing import Outcome
 from warehouse.services.ingest import (
     Arrival,
@@ -24,6 +26,7 @@ from warehouse.services.ingest import (
     try_mapping,
 )
 from warehouse.services.judging import is_behind
+from warehouse.services.repeats import told_of_repeat
 from warehouse.services.stopping import leave_if_asked, stopping_on_signals
 from warehouse.store import Store, open_store
 
@@ -56,9 +59,10 @@ def check(
 
 def _show_trial(trial: Trial) -> None:
     counts = trial.counts
+    readings = show.counted(counts.accepted, "would be a reading", "would be readings")
+    blank = f"; {show.counted(counts.blank, 'declared blank')}" if counts.blank else ""
     show.out.print(
-        f"{counts.items:,} items: {counts.accepted:,} would be readings, "
-        f"{counts.rejected:,} refused; {show.counted(counts.blank, 'declared blank')}. "
+        f"{show.counted(counts.items, 'item')}: {readings}, {counts.rejected:,} refused{blank}. "
         "Nothing was stored."
     )
     if trial.sample:
@@ -105,20 +109,51 @@ def ingest(
     store = open_store(home)
     missing = [file for file in files if not (file.is_file() and os.access(file, os.R_OK))]
     there = [file for file in files if file not in missing]
-    with Ledger.open(store.inbox) as ledger:
+    with newest_ledger(store) as ledger:
         receipts = receive(store, ledger, [Arrival(file, mapping) for file in there])
+        waiting = {package.number for package in ledger.pending()}
         take_in(store, ledger)
         packages = [ledger.package(receipt.package) for receipt in receipts]
-    repeated = {r.package for r in receipts if r.repeated}
+    new = {receipt.package for receipt in receipts if not receipt.repeated}
+    given = [
+        _Given(file, package, receipt.repeated, package.number in waiting - new)
+        for file, receipt, package in zip(there, receipts, packages, strict=True)
+    ]
     if json:
-        show.as_json([package_row(p) | {"arrived_before": p.number in repeated} for p in packages])
-    elif packages:
-        show_packages(packages, repeated)
+        show.as_json([_given_row(one) for one in given])
+    else:
+        _show_given(given)
     for file in missing:
         _say(f"{file}: not there, or not to be read; a readable file is needed")
-    if missing:
-        raise typer.Exit(SourceMissingError.exit_code)
-    _complain(packages)
+    _complain(packages, SourceMissingError.exit_code if missing else None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """A file as it was given, its package, whether that had arrived before, and waited still."""
+
+    file: Path
+    package: Package
+    repeated: bool
+    waited: bool
+
+
+def _given_row(one: _Given) -> dict[str, object]:
+    return package_row(one.package) | {
+        "arrived_before": one.repeated,
+        "arrived_as": one.file.name,
+    }
+
+
+def _show_given(given: list[_Given]) -> None:
+    """What was taken in now as a table; of a duplicate that it is one, not its old counts."""
+    now = {one.package.number: one.package for one in given if one.waited or not one.repeated}
+    if now:
+        show_packages(list(now.values()))
+    for one in given:
+        if one.repeated:
+            words = f"{one.file.name}: {told_of_repeat(one.package, one.waited)}."
+            show.out.print(words, markup=False, highlight=False, soft_wrap=True)
 
 
 def take_in(store: Store, ledger: Ledger) -> list[Outcome]:
@@ -134,14 +169,13 @@ def take_in(store: Store, ledger: Ledger) -> list[Outcome]:
         stopping_on_signals(),
         Progress(*columns, console=show.notes, transient=True) as progress,
     ):
-        task = progress.add_task(f"taking in {show.counted(waiting, 'package')}", total=waiting)
+        packages = show.counted(waiting, "package")
+        task = progress.add_task(f"taking in {packages}", total=waiting)
         done: list[Outcome] = []
 
         def seen(outcome: Outcome) -> None:
             done.append(outcome)
-            progress.update(
-                task, advance=1, description=f"taken in {len(done)} of {waiting} packages"
-            )
+            progress.update(task, advance=1, description=f"taken in {len(done)} of {packages}")
 
         outcomes = commit_all(store, ledger, seen)
         leave_if_asked()
@@ -167,26 +201,28 @@ def package_row(package: Package) -> dict[str, object]:
     return row | _counts(package.counts)
 
 
-def show_packages(packages: list[Package], repeated: set[int] | None = None) -> None:
-    """A table of packages with their counts; `repeated` are those that had arrived before."""
+def show_packages(packages: list[Package]) -> None:
+    """A table of packages with their counts."""
     columns = ("package", "file", "received (UTC)", "state", *COUNTED)
     rows = []
     for package in packages:
-        again = package.number in (repeated or set())
-        state = f"duplicate of a {package.state} one" if again else package.state
         counts = [getattr(package.counts, name) for name in COUNTED]
-        rows.append([str(package.number), package.file, package.received_at, state, *counts])
+        rows.append(
+            [str(package.number), package.file, package.received_at, package.state, *counts]
+        )
     show.table("Packages", columns, rows, right=COUNTED)
 
 
-def _complain(packages: list[Package]) -> None:
-    for package in packages:
-        if package.error:
-            _say(package.error)
-    if not any(p.counts.accepted + p.counts.duplicate + p.counts.revised for p in packages):
-        if any(p.counts.rejected for p in packages):
-            _say("Nothing was usable; `mcw rejects` says why.")
-        raise typer.Exit(_NOTHING_USABLE)
+def _complain(packages: list[Package], exit_code: int | None) -> None:
+    """Say what failed, and end with that exit code, or with the one that says so."""
+    failed = {package.number: package for package in packages if package.state == "failed"}
+    for package in failed.values():
+        _say(str(package.error))
+    usable = any(p.counts.accepted + p.counts.duplicate + p.counts.revised for p in packages)
+    if not usable and any(p.counts.rejected for p in packages):
+        _say("Nothing was usable; `mcw rejects` says why.")
+    if exit_code or failed or not usable:
+        raise typer.Exit(exit_code or _NOTHING_USABLE)
 
 
 def _say(text: str) -> None:

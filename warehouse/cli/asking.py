@@ -27,9 +27,8 @@ def judge(home: Home = DEFAULT_HOME, json: Json = False) -> None:
         show.as_json({"as_of": judged.snapshot.as_of, "changes": judged.changes})
     else:
         show.notes.print(
-            f"{judged.conditions} conditions judged as of "
-            f"{judged.snapshot.as_of:%Y-%m-%d %H:%M} UTC, "
-            f"{judged.changes} changed."
+            f"Judged as of {judged.snapshot.as_of:%Y-%m-%d %H:%M} UTC: {judged.words}.",
+            highlight=False,
         )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sized
 from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated
@@ -9,20 +10,23 @@ from typing import Annotated
 import typer
 from rich.text import Text
 
+from schemas import FORMAT_VERSION
 from schemas.tables import TABLES
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
-from warehouse.inbox import Ledger
+from warehouse.inbox.upkeep import newest_ledger
 from warehouse.services import housekeeping
 from warehouse.services.adopting import GoingOn, go_on, plan_going_on
 from warehouse.services.backup import back_up
 from warehouse.services.backup import restore as restore_backup
 from warehouse.services.checking import Report, check_store
+from warehouse.services.housekeeping import Vacuumed
 from warehouse.services.migrating import migrate as migrate_store
 from warehouse.services.migrating import plan_migration
 from warehouse.store import Store, open_store
 from warehouse.store.compaction import Compacted
 from warehouse.store.history import torn_entries
+from warehouse.wording import listed
 
 _UNSOUND = 6
 
@@ -31,11 +35,10 @@ def compact(home: Home = DEFAULT_HOME, json: Json = False) -> None:
     """Make few sorted files of many small ones, and compress payloads that were taken in."""
     store = open_store(home)
     done: list[Compacted] = []
-    with show.notes.status("compacting"):
+    with show.notes.status("compacting"), newest_ledger(store) as ledger:
         for one in housekeeping.compact(store):
             done.append(one)
-        with Ledger.open(store.inbox) as ledger:
-            housekeeping.compress_payloads(store, ledger)
+        housekeeping.compress_payloads(store, ledger)
     if json:
         show.as_json([asdict(one) for one in done])
     elif not done:
@@ -71,12 +74,20 @@ def vacuum(
             }
         )
         return
-    verb = "Removed" if found.removed else "Would be removed (with --yes)"
-    show.out.print(
-        f"{verb}: {show.counted(len(found.files), 'data file')}, "
-        f"{show.counted(len(found.payloads), 'payload')}, {_size(found.bytes)}. "
-        f"Kept for readers: {store.settings.retention_days} days."
+    kept = f"Kept for readers: {store.settings.retention_days} days."
+    show.out.print(f"{_removed(found)} {kept}", highlight=False, soft_wrap=True)
+
+
+def _removed(found: Vacuumed) -> str:
+    words = listed(
+        (len(found.files), show.counted(len(found.files), "data file")),
+        (len(found.payloads), show.counted(len(found.payloads), "payload")),
+        (found.bytes, _size(found.bytes)),
+        (found.log_entries, show.counted(found.log_entries, "log entry", "log entries")),
     )
+    if not words:
+        return "Nothing to remove."
+    return f"Removed: {words}." if found.removed else f"Would be removed (with --yes): {words}."
 
 
 def check(
@@ -111,15 +122,21 @@ def _go_on(store: Store, plan: GoingOn) -> None:
     if found is None:
         _note("A new ledger is begun. Readings stay as they are.")
     else:
-        _note(
-            f"This ledger goes on under a new identity: {len(found.unknown):,} packages are "
-            f"recorded from the dataset, {len(found.again):,} are offered again, "
-            f"{len(found.corrected) + len(found.states):,} corrected."
+        corrected = len(found.corrected) + len(found.states)
+        done = listed(
+            (len(found.unknown), f"recorded from the dataset {_packages(found.unknown)}"),
+            (len(found.again), f"offered again {_packages(found.again)}"),
+            (corrected, f"corrected {show.counted(corrected, 'package')}"),
         )
+        _note(f"This ledger goes on under a new identity: {done or 'nothing else changes'}.")
     if plan.lost:
         _note(f"{show.counted(plan.lost, 'package')} had been received and left no readings.")
     _note("Send again what was sent lately: what is there already is recognised and not doubled.")
     go_on(store, plan)
+
+
+def _packages(some: Sized) -> str:
+    return show.counted(len(some), "package")
 
 
 def _mend(store: Store) -> None:
@@ -182,17 +199,29 @@ def restore(
         Path, typer.Argument(metavar="BACKUP", help="Folder of a backup.", readable=False)
     ],
     home: Annotated[Path, typer.Argument(help="New or empty folder of the store.", readable=False)],
+    mend: Annotated[
+        bool, typer.Option("--mend", help="Go on with a ledger that is older than the dataset.")
+    ] = False,
     json: Json = False,
 ) -> None:
     """Make a store of a backup; what came after it is offered again where it had arrived."""
-    done = restore_backup(source, home)
+    done = restore_backup(source, home, mend=mend)
     if json:
         show.as_json(asdict(done))
     else:
         show.out.print(
-            f"Published state {done.seq} is restored in {home}; "
-            f"{show.counted(len(done.offered_again), 'package')} will be taken in again."
+            f"Published state {done.seq} is restored in {home}{_again(done.offered_again)}."
         )
+        if done.format_version < FORMAT_VERSION:
+            show.out.print(
+                f"It has format version {done.format_version} and is for reading only: "
+                f"`mcw migrate --without-backup --home {home}` lifts it to {FORMAT_VERSION}.",
+                markup=False, highlight=False, soft_wrap=True,
+            )  # fmt: skip
+
+
+def _again(packages: Sized) -> str:
+    return f"; {_packages(packages)} will be taken in again" if packages else ""
 
 
 def migrate(

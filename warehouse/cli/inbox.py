@@ -12,8 +12,10 @@ from schemas.reasons import REJECT_REASON
 from warehouse.cli import show
 from warehouse.cli.arrival import package_row, show_packages, take_in
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
-from warehouse.inbox import Ledger, Moment, Package
+from warehouse.inbox import Moment, Package
 from warehouse.inbox.counts import COUNTED
+from warehouse.inbox.lives import notes
+from warehouse.inbox.upkeep import newest_ledger
 from warehouse.services.ingest import only_committer, replay
 from warehouse.services.rejected import open_rejects
 from warehouse.store import open_store
@@ -42,7 +44,7 @@ def inbox(
     """List packages received and what became of them; of one, everything that happened to it."""
     _check_word(state, PACKAGE_STATE, "--state")
     store = open_store(home)
-    with Ledger.open(store.inbox) as ledger:
+    with newest_ledger(store) as ledger:
         if package is not None:
             found = ledger.package(package)
             _show_life(found, ledger.life(found), ledger.payloads.kept(found), json)
@@ -53,6 +55,9 @@ def inbox(
     shown = chosen[-most:]
     if json:
         show.as_json([package_row(p) for p in shown])
+        return
+    if not shown:
+        show.out.print("No such package." if packages else "Nothing was received yet.")
         return
     show_packages(shown)
     for one in shown:
@@ -73,11 +78,13 @@ def _check_word(word: str | None, known: Collection[str], option: str) -> None:
 
 
 def _show_life(package: Package, life: list[Moment], kept: bool, json: bool) -> None:
+    told = list(zip(life, notes(life), strict=True))
     if json:
         moments = [
             {"at": m.at, "state": m.state, "attempt": m.attempt, "file": m.file, "error": m.error}
+            | ({"note": note} if note else {})
             | ({name: getattr(m.counts, name) for name in COUNTED} if m.counts else {})
-            for m in life
+            for m, note in told
         ]
         show.as_json(package_row(package) | {"payload_kept": kept, "life": moments})
         return
@@ -93,12 +100,12 @@ def _show_life(package: Package, life: list[Moment], kept: bool, json: bool) -> 
     rows = [
         [
             m.at.strftime("%Y-%m-%d %H:%M:%S") if m.at else "not recorded",
-            m.state,
+            f"{m.state}, {note}" if note else m.state,
             m.attempt,
             m.file,
             *(getattr(m.counts, name) if m.counts else None for name in COUNTED),
         ]
-        for m in life
+        for m, note in told
     ]
     show.table("Its life", columns, rows, right=["attempt", *COUNTED])
     reasons = package.counts.rejected_by_reason
@@ -147,7 +154,7 @@ def replay_packages(
     """Put packages with refused items through again, after registry or code lists were mended."""
     _check_word(reason, REJECT_REASON, "--reason")
     store = open_store(home)
-    with Ledger.open(store.inbox) as ledger:
+    with newest_ledger(store) as ledger:
         with only_committer(store):
             numbers = replay(ledger, packages or [], source, reason)
         take_in(store, ledger)

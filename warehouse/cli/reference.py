@@ -18,7 +18,7 @@ from typing import Any
 import typer
 from annotated_types import Ge, Gt, Le, Lt
 
-from schemas.reasons import REJECT_REASON
+from schemas.reasons import KEPT_REJECTS, REJECT_REASON
 from warehouse.cli import complete_app
 from warehouse.cli.vocabulary import vocabulary
 from warehouse.settings import FILE_NAME, Settings
@@ -41,10 +41,12 @@ def commands() -> str:
         "instead of `--home`.",
         "",
         "Exit codes: 0 done, 2 usage, 3 settings, mapping or registry at fault, 4 nothing",
-        "usable in the input, 5 the input is not there or may not be read, 6 the store cannot",
-        "be used, 7 no room on the disk, 8 no right to read or write, 9 another program holds",
-        "it, 10 the clock cannot be right, 70 a fault of this program, 130 and 143 stopped by",
-        "Ctrl-C (SIGINT) and by SIGTERM. [What goes wrong](housekeeping.md#what-goes-wrong)",
+        "usable in the input, or in one of its files, 5 the input is not there or may not be",
+        "read, 6 the store cannot be used, 7 no room on the disk, 8 no right to read or write,",
+        "9 another program holds it, 10 the clock cannot be right, 70 a fault of this program,",
+        "130 and 143 stopped by Ctrl-C (SIGINT) and by SIGTERM. Of several files given, those",
+        "that can be used are taken in whatever becomes of the others; where some are missing",
+        "and some unusable, it is 5. [What goes wrong](housekeeping.md#what-goes-wrong)",
         "says what to do then.",
         "",
         "| command | |",
@@ -160,6 +162,10 @@ def reject_reasons() -> str:
         "file become readings. `mcw rejects` shows what is open; `mcw replay` puts packages with",
         "refused items through again under the mapping they came with, which helps after the",
         "registry was completed. A mended mapping makes a new package: take the file in again.",
+        "",
+        f"Of one package and reason the first {KEPT_REJECTS:,} items are kept with place and text;",
+        "all are counted. `mcw rejects` and `mcw inbox` show the count, the table `rejects` holds",
+        "the items that are kept: one mistake in a mapping does not fill the disk.",
         "",
         "| reason | meaning | remedy | replay helps |",
         "|---|---|---|---|",

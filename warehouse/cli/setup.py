@@ -96,11 +96,7 @@ def import_folder(
             for each in ids[:_SHOWN]:
                 show.out.print(f"{name}: {each} changes", markup=False, highlight=False)
     if done.replaced.any:
-        replaced = done.replaced
-        show.notes.print(
-            f"{replaced.placed:,} stored readings were placed anew, {replaced.unplaced:,} are on "
-            f"no machine now (see `mcw rejects`), {replaced.returned:,} came back."
-        )
+        show.notes.print(f"{done.replaced.words}.", highlight=False, soft_wrap=True)
 
 
 @registry_app.command("export")

@@ -13,6 +13,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from warehouse.wording import counted as counted
+
 _PIPED_WIDTH = 200
 """Width where no terminal says one: a file or another program has no edge to wrap at."""
 
@@ -71,11 +73,6 @@ def exactly(cell: Any) -> str:
     if isinstance(cell, dt.datetime):
         return str(plain(cell))
     return "" if cell is None else str(cell)
-
-
-def counted(number: int, noun: str) -> str:
-    """A number with its noun: 1 machine, 2 machines."""
-    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
 
 
 def as_json(value: Any) -> None:

@@ -9,6 +9,8 @@ from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.services.status import Status, store_status
 from warehouse.store import open_store
 
+_NOT_KNOWN = "not known: the ledger cannot be read"
+
 
 def status(home: Home = DEFAULT_HOME, json: Json = False) -> None:
     """Show inbox, dataset, judging, sources and disk: what waits, what is late, what is silent."""
@@ -17,6 +19,12 @@ def status(home: Home = DEFAULT_HOME, json: Json = False) -> None:
         show.as_json(asdict(found))
         return
     show.table("Store", ["what", "now"], _rows(found))
+    if found.ledger:
+        show.out.print(
+            f"Ledger: {found.ledger}. Until then nothing is received, and what stands here of "
+            "packages need not be so.",
+            markup=False, highlight=False, soft_wrap=True, style="red",
+        )  # fmt: skip
     if found.sources:
         rows = [
             [
@@ -44,7 +52,8 @@ def status(home: Home = DEFAULT_HOME, json: Json = False) -> None:
 
 def _rows(found: Status) -> list[tuple[str, str]]:
     packages = ", ".join(f"{number:,} {state}" for state, number in found.packages.items())
-    waiting = show.counted(found.backlog, "package")
+    unknown = _NOT_KNOWN if found.backlog is None else ""
+    waiting = unknown or (show.counted(found.backlog, "package") if found.backlog else "nothing")
     if found.oldest_waiting_seconds is not None:
         waiting += f", the oldest for {_duration(found.oldest_waiting_seconds)}"
     rejects = ", ".join(f"{number:,} {reason}" for reason, number in found.rejects.items())
@@ -53,14 +62,15 @@ def _rows(found: Status) -> list[tuple[str, str]]:
         judged += f", {show.counted(found.judge_behind, 'commit')} behind"
     if found.judge_lag_seconds is not None:
         judged += f", {_duration(found.judge_lag_seconds)} after the newest commit"
-    files = f"median {found.files_median:g}, most {found.files_most}"
+    files = f"median {found.files_median:g}, most {found.files_most}" if found.partitions else ""
+    partitions = show.counted(found.partitions, "partition")
     return [
-        ("packages", packages or "none"),
+        ("packages", packages or unknown or "none"),
         ("waiting", waiting),
         ("last commit", f"{found.last_commit:%Y-%m-%d %H:%M:%S} UTC" if found.last_commit else ""),
         ("time of a commit", _commit_time(found)),
-        ("files a partition", f"{files}; {show.counted(found.partitions, 'partition')}"),
-        ("refused", rejects or "nothing"),
+        ("files a partition", f"{files}; {partitions}" if files else "none"),
+        ("refused", rejects or unknown or "nothing"),
         ("judged", judged),
         ("at work", "; ".join(found.at_work) or "nobody"),
         ("size of the store", _size(found.store_bytes)),

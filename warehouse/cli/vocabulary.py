@@ -8,6 +8,7 @@ from schemas import codes
 from schemas.columns import Column, Table
 from schemas.tables.registry import ENTITIES
 from schemas.units import UNITS
+from warehouse.registry.cells import TRUTH
 
 
 def vocabulary() -> str:
@@ -20,6 +21,7 @@ def vocabulary() -> str:
         "## Registry files",
         "",
         "A blank cell is null. Times are ISO 8601 with an offset, such as `2025-06-01T00:00:00Z`.",
+        f"What is {' or '.join(TRUTH)} is written so, in capitals or not, and in no other words.",
     ]
     for table in ENTITIES.values():
         lines += ["", *_entity(table)]

@@ -12,12 +12,13 @@ import typer
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home
 from warehouse.errors import SourceMissingError
-from warehouse.inbox import Ledger
+from warehouse.inbox.upkeep import newest_ledger
 from warehouse.services.folder import WatchedFolder
 from warehouse.services.running import Runner, only_runner
 from warehouse.services.stopping import StopAskedError, stopping_on_signals
-from warehouse.services.watching import Watch
+from warehouse.services.watching import Watch, Watched
 from warehouse.store import open_store
+from warehouse.wording import listed
 
 
 def watch(
@@ -32,21 +33,22 @@ def watch(
     once: Annotated[bool, typer.Option("--once", help="Take what is there, then end.")] = False,
     move_to: Annotated[
         Path | None,
-        typer.Option("--move-to", help="Move files there once they are committed.", readable=False),
+        typer.Option(
+            "--move-to", help="Move files there once committed and quiet.", readable=False
+        ),
     ] = None,
 ) -> None:
     """Take the files of a folder in as they become complete, and judge."""
+    if move_to and move_to.resolve() == folder.resolve():
+        raise typer.BadParameter(f"--move-to {move_to} is the watched folder itself")
     store = open_store(home)
     watched = WatchedFolder(folder, pattern, store.settings.watch_rest_seconds)
-    with stopping_on_signals() as stop, Ledger.open(store.inbox) as ledger:
+    with stopping_on_signals() as stop, newest_ledger(store) as ledger:
         work = Watch(store, ledger, watched, mapping, _say, move_to)
         if not once:
             _say(f"watching {folder} for {pattern}")
         done = work.run_once(stop) if once else work.run(stop)
-    _say(
-        f"{show.counted(done.taken, 'file')} taken in, {done.repeated:,} had arrived before, "
-        f"{done.failed:,} failed, {done.unread:,} not to be read"
-    )
+    _say(_words(done))
     if once and done.unread:
         raise typer.Exit(SourceMissingError.exit_code)
 
@@ -64,7 +66,7 @@ def run(
         stopping_on_signals() as stop,
         suppress(StopAskedError),
         only_runner(store, wait),
-        Ledger.open(store.inbox) as ledger,
+        newest_ledger(store) as ledger,
     ):
         runner = Runner(store, ledger, _say, patient=not once)
         if once:
@@ -73,6 +75,16 @@ def run(
         _say(f"at work on {store.home.resolve()}")
         runner.run(stop)
     _say("stopped")
+
+
+def _words(done: Watched) -> str:
+    words = listed(
+        (done.taken, f"{show.counted(done.taken, 'file')} taken in"),
+        (done.repeated, f"{show.counted(done.repeated, 'duplicate')}"),
+        (done.failed, f"{done.failed:,} failed"),
+        (done.unread, f"{done.unread:,} not to be read"),
+    )
+    return words or "no new file"
 
 
 def _say(text: str) -> None:

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from warehouse.inbox.database import SQL
+from warehouse.inbox.package import RE_PLACED
 from warehouse.inbox.upkeep import Upkeep
 from warehouse.sql import load_statements
 
@@ -51,7 +52,7 @@ def adopt(upkeep: Upkeep, adoption: Adoption) -> str:
     """Record all of it in one transaction; the new identity of the inbox."""
     with upkeep.transaction() as ledger:
         for one in adoption.unknown:
-            mapping = "re-placed" if one.replaced else one.mapping
+            mapping = RE_PLACED if one.replaced else one.mapping
             ledger.execute(_SQL["remember_mapping"], (mapping,))
             state = "retracted" if one.withdrawn else "committed"
             values = {"mapping": mapping, "source": one.source, "state": state}
@@ -63,9 +64,7 @@ def adopt(upkeep: Upkeep, adoption: Adoption) -> str:
             ledger.execute(_SQL["correct_counts"], _counts(one))
         for one in adoption.states:
             ledger.execute(_SQL["set_state"], {"seq": one.seq, "withdrawn": one.withdrawn})
-        if ledger.execute(_SQL["any_numbers"]).fetchone() is None:
-            ledger.execute(_SQL["begin_numbers"])
-        ledger.execute(_SQL["skip_numbers"], (adoption.highest,))
+        upkeep.skip_numbers_in(ledger, adoption.highest)
         return upkeep.renew_inbox_in(ledger)
 
 

@@ -12,15 +12,21 @@ from pathlib import Path
 from typing import Any
 
 from schemas import FORMAT_VERSION
-from warehouse.errors import LedgerError, MissingLedgerError
-from warehouse.inbox.seal import GO_ON_WITHOUT, read_seal
-from warehouse.refusals import refusal
+from warehouse.errors import LedgerError, LedgerVersionError, MissingLedgerError
+from warehouse.inbox.seal import read_seal
+from warehouse.refusals import GO_ON_WITHOUT, refusal
 from warehouse.sql import load_sql, load_statements
 
 SQL = load_statements("warehouse.inbox.sql", "statements")
 FILE_NAME = "ledger.sqlite"
 NUMBERS_AN_INBOX = 1_000_000_000
-"""Package numbers are inbox number x this + sequence: unique over many inboxes, below 2^53."""
+"""Package numbers are inbox number x this + sequence: unique over many inboxes, below 2^53.
+
+A restored inbox goes on under another inbox number: its sequence jumps by a multiple of this.
+"""
+FIRST_INBOX_NUMBERS = range(100_000, 1_000_000)
+"""What a new inbox chooses from; a restored one chooses above."""
+LAST_INBOX_NUMBER = 2**53 // NUMBERS_AN_INBOX - 1
 
 
 class Database:
@@ -149,7 +155,7 @@ def _check_version(folder: Path, connection: sqlite3.Connection) -> None:
         return
     known = f"this program reads version {FORMAT_VERSION}"
     older = version is not None and version < FORMAT_VERSION
-    raise LedgerError(
+    raise LedgerVersionError(
         folder,
         f"the ledger's format version is {version}",
         f"{known}; `mcw migrate` lifts it" if older else known,
@@ -161,5 +167,5 @@ def _identify(connection: sqlite3.Connection) -> None:
         return
     with whole(connection):
         if connection.execute(SQL["read_inbox"]).fetchone() is None:
-            number = random.SystemRandom().randrange(100_000, 1_000_000)
+            number = random.SystemRandom().choice(FIRST_INBOX_NUMBERS)
             connection.execute(SQL["create_inbox"], (FORMAT_VERSION, str(uuid.uuid4()), number))

@@ -145,10 +145,18 @@ class Ledger:
             for row in rows
         ]
 
-    def change_state(self, package: Package, state: str, reopened: Sequence[Package]) -> None:
-        """Record another state of a package and put others back in line, both or neither."""
+    def change_state(
+        self, package: Package, state: str, reopened: Sequence[Package], *, placed: bool
+    ) -> None:
+        """Record another state of a package and put others back in line, both or neither.
+
+        Without `placed` every stored reading is to be placed by the registry once more:
+        what counts again may have missed a correction.
+        """
         with self._database.transaction() as ledger:
             ledger.execute(SQL["set_state"], (state, package.seq))
+            if not placed:
+                ledger.execute(SQL["forget_placed_by"])
             for other in reopened:
                 _reopen(ledger, other)
 
@@ -238,6 +246,14 @@ class Ledger:
     def asked(self, question: str) -> list[dict[str, Any]]:
         """Rows of one of the ledger's named statements that only reads."""
         return [dict(row) for row in self._database.all(question)]
+
+    def received_names(self, source: str) -> dict[str, dict[int, set[str]]]:
+        """Names that a source's packages came under, with their sizes and SHA-256 digests."""
+        found: dict[str, dict[int, set[str]]] = {}
+        for row in self._database.all("received_names", (source,)):
+            sizes = found.setdefault(row["file"], {})
+            sizes.setdefault(row["bytes"], set()).add(row["sha256"])
+        return found
 
     def closed_packages(self) -> list[int]:
         """Packages whose rejects are settled: withdrawn, or taken in again by a mended mapping."""

@@ -9,6 +9,9 @@ from pathlib import Path
 from warehouse.inbox.counts import Counts
 from warehouse.mapping import Mapping
 
+RE_PLACED = "re-placed"
+"""Stands where other packages name their mapping: its readings were placed anew by the registry."""
+
 
 @dataclass(frozen=True, slots=True)
 class Delivery:

@@ -10,19 +10,20 @@ from __future__ import annotations
 import json
 import os
 import socket
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from warehouse.errors import ForeignLedgerError, OldLedgerError
+from warehouse.refusals import GO_ON_WITHOUT
 
-GO_ON_WITHOUT = "put the newest one back; if it is lost, `mcw check --mend` goes on without it"
 FILE_NAME = "seal.json"
 
 
 @dataclass(frozen=True, slots=True)
 class Seal:
-    """The identity of an inbox, the number of packages it received, and the place of its folder."""
+    """The identity of an inbox, its highest package sequence, and the place of its folder."""
 
     inbox_id: str
     packages: int
@@ -53,16 +54,21 @@ def write_seal(folder: Path, seal: Seal) -> None:
             making.unlink(missing_ok=True)
 
 
-def check_seal(folder: Path, inbox_id: str, packages: int) -> None:
-    """Refuse a ledger that does not know what the note says. Raises LedgerError."""
+def check_seal(folder: Path, inbox_id: str, packages: Callable[[], int]) -> None:
+    """Refuse a ledger that does not know what the note says. Raises LedgerError.
+
+    `packages` asks the ledger how many it received. It is asked after the note was read:
+    the other way round, what others receive in between would be taken for lost.
+    """
     seal = read_seal(folder)
-    if seal and seal.inbox_id != inbox_id:
+    if seal is None:
+        return
+    if seal.inbox_id != inbox_id:
         raise foreign(folder)
-    if seal and seal.packages > packages:
+    if (lacks := seal.packages - packages()) > 0:
         raise OldLedgerError(
             folder,
-            f"the ledger is older than its inbox (it knows {packages} packages, {seal.packages} "
-            "were received)",
+            f"the ledger is older than its inbox (it lacks the last {lacks} received)",
             GO_ON_WITHOUT,
         )
 

@@ -6,6 +6,7 @@ It has a connection of its own, so that it can look at a ledger that others use.
 from __future__ import annotations
 
 import datetime as dt
+import random
 import sqlite3
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
@@ -16,12 +17,23 @@ from typing import Any
 
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from warehouse.errors import LedgerError, MissingLedgerError, OldLedgerError
-from warehouse.inbox.database import FILE_NAME, NUMBERS_AN_INBOX, SQL, connect, whole
+from warehouse.inbox.database import (
+    FILE_NAME,
+    FIRST_INBOX_NUMBERS,
+    LAST_INBOX_NUMBER,
+    NUMBERS_AN_INBOX,
+    SQL,
+    connect,
+    whole,
+)
+from warehouse.inbox.ledger import Ledger
+from warehouse.inbox.package import RE_PLACED
 from warehouse.inbox.payloads import payload_files
-from warehouse.inbox.seal import GO_ON_WITHOUT, check_seal, foreign
-from warehouse.refusals import refusal
+from warehouse.inbox.seal import check_seal, foreign
+from warehouse.refusals import GO_ON_WITHOUT, refusal
 from warehouse.sql import load_statements
 from warehouse.store import Store
+from warehouse.wording import counted
 
 _SQL = load_statements("warehouse.inbox.sql", "upkeep")
 _COMMITTED_INTO = (READINGS, SUPERSEDED, REJECTS)
@@ -48,6 +60,14 @@ class OldPayload:
     """The file they lie in; None where the ledger itself holds them."""
 
 
+@contextmanager
+def newest_ledger(store: Store) -> Iterator[Ledger]:
+    """The ledger of a store, open. Raises LedgerError as `check_ledger` does."""
+    with Ledger.open(store.inbox) as ledger:
+        check_ledger(store)
+        yield ledger
+
+
 def check_ledger(store: Store) -> None:
     """Refuse a ledger that does not belong to the tables it commits into.
 
@@ -62,40 +82,59 @@ def check_ledger(store: Store) -> None:
 
 
 def lost_members(store: Store, upkeep: Upkeep) -> list[Member]:
-    """Packages in commits with readings that the ledger holds for made and the table never saw."""
-    made = store.table(READINGS).committed(upkeep.inbox_id)
-    return [one for one in upkeep.members_above(made) if one.committed and one.stored]
+    """Packages in commits with readings that the ledger holds for made and the table never saw.
+
+    The table is asked once more after the ledger: a commit may be made meanwhile.
+    """
+    log = store.table(READINGS)
+    above = upkeep.members_above(log.committed(upkeep.inbox_id))
+    made = log.committed(upkeep.inbox_id)
+    return [one for one in above if one.committed and one.stored and one.number > made]
 
 
 def ledger_fault(store: Store, upkeep: Upkeep) -> LedgerError | None:
     """Why a ledger is not the newest one of these tables; None where it is."""
-    made = max(store.table(table).committed(upkeep.inbox_id) for table in _COMMITTED_INTO)
-    if made < 0 and lost_members(store, upkeep):
+    if _committed(store, upkeep.inbox_id) < 0 and lost_members(store, upkeep):
         return foreign(store.inbox)
-    groups, packages = upkeep.highest_numbers()
-    placed = f"{upkeep.inbox_id}/re-placed"
-    replaced = max(store.table(table).committed(placed) for table in _COMMITTED_INTO)
-    if made > groups or replaced > packages:
-        return OldLedgerError(
-            store.inbox,
-            f"the ledger is older than the dataset (it has recorded commit {groups} and package "
-            f"{packages}, the dataset holds commit {max(made, 0)} and package {max(replaced, 0)})",
-            GO_ON_WITHOUT,
-        )
-    try:
-        check_seal(store.inbox, upkeep.inbox_id, packages)
-    except LedgerError as fault:
+    if fault := older_than_dataset(store, upkeep):
         return fault
+    try:
+        check_seal(store.inbox, upkeep.inbox_id, lambda: upkeep.highest_numbers()[1])
+    except LedgerError as told:
+        return told
     return None
+
+
+def older_than_dataset(store: Store, upkeep: Upkeep) -> OldLedgerError | None:
+    """The error for a ledger of which the dataset holds later commits; None where there are none.
+
+    The dataset is asked first: others may commit meanwhile.
+    """
+    commit = _committed(store, upkeep.inbox_id)
+    package = _committed(store, f"{upkeep.inbox_id}/{RE_PLACED}")
+    groups, packages = upkeep.highest_numbers()
+    if commit <= groups and package <= packages:
+        return None
+    return OldLedgerError(
+        store.inbox,
+        f"the ledger is older than the dataset (its last commit is {groups}, its last package "
+        f"{upkeep.number_of(packages)}; the dataset holds "
+        + (f"commit {commit})" if commit > groups else f"package {upkeep.number_of(package)})"),
+        GO_ON_WITHOUT,
+    )
+
+
+def _committed(store: Store, application: str) -> int:
+    return max(store.table(table).committed(application) for table in _COMMITTED_INTO)
 
 
 def _ahead(store: Store, unknown: Sequence[Member]) -> LedgerError | None:
     if not unknown:
         return None
+    lacking = counted(len({member.number for member in unknown}), "commit")
     return LedgerError(
         store.inbox,
-        f"{len({member.number for member in unknown})} commits the ledger holds for made are not "
-        "in the dataset",
+        f"the dataset lacks {lacking} that the ledger holds for made",
         "`mcw check --mend` offers their packages again",
     )
 
@@ -116,12 +155,12 @@ class Upkeep:
         """The ledger in `folder`. Raises LedgerError where there is none, or it is damaged."""
         path = folder / FILE_NAME
         if not path.exists():
-            raise MissingLedgerError(path, "the ledger is not there", GO_ON_WITHOUT)
+            raise MissingLedgerError(folder, "the ledger is not there", GO_ON_WITHOUT)
         try:
             with closing(connect(path)) as connection:
                 yield cls(folder, connection)
         except sqlite3.Error as error:
-            raise refusal(error, path) or error from error
+            raise refusal(error, folder) or error from error
 
     def _all(self, statement: str, values: Any = ()) -> list[sqlite3.Row]:
         return self._connection.execute(_SQL[statement], values).fetchall()
@@ -148,6 +187,18 @@ class Upkeep:
         row = self._all("highest_numbers")[0]
         return int(row["groups"]), int(row["packages"])
 
+    def inbox_numbers(self) -> list[int]:
+        """The inbox numbers of its packages, and of those to come."""
+        rows = self._all("inboxes", (NUMBERS_AN_INBOX,))
+        first = self._base // NUMBERS_AN_INBOX
+        return [first + int(row["inbox"]) for row in rows]
+
+    def skip_numbers_in(self, ledger: sqlite3.Connection, highest: int) -> None:
+        """Give no package a sequence up to that one any more."""
+        if ledger.execute(_SQL["any_numbers"]).fetchone() is None:
+            ledger.execute(_SQL["begin_numbers"])
+        ledger.execute(_SQL["skip_numbers"], (highest,))
+
     def members_above(self, number: int) -> list[Member]:
         """Packages of the commits recorded after that number."""
         rows = self._all("members_above", (number,))
@@ -164,19 +215,33 @@ class Upkeep:
         return self._base + seq
 
     def renew_inbox(self) -> str:
+        """Give the inbox a new identity, and packages to come another inbox number.
+
+        The inbox it is a copy of goes on giving numbers of its own.
+        """
+        with self.transaction() as ledger:
+            self.skip_numbers_in(ledger, self._of_another_inbox())
+            return self.renew_inbox_in(ledger)
+
+    def _of_another_inbox(self) -> int:
+        """The sequence before the first one under an inbox number above every one had so far.
+
+        Never one that a new inbox gives itself.
+        """
+        before = max(*self.inbox_numbers(), FIRST_INBOX_NUMBERS[-1])
+        room = LAST_INBOX_NUMBER - before
+        number = before + random.SystemRandom().randint(1, max(1, room // 50))
+        return number * NUMBERS_AN_INBOX - self._base
+
+    def renew_inbox_in(self, ledger: sqlite3.Connection) -> str:
         """Give the inbox a new identity: no commit of it can be taken for one made before.
 
         Commits recorded under the old identity are forgotten; packages that
         still need one must have been offered again before.
         """
-        with self.transaction() as ledger:
-            return self.renew_inbox_in(ledger)
-
-    def renew_inbox_in(self, ledger: sqlite3.Connection) -> str:
-        """The same, as a part of a transaction."""
         identity = str(uuid.uuid4())
-        for statement in ("forget_members", "forget_commits", "forget_placed_by"):
-            ledger.execute(_SQL[statement])
+        for statement in (_SQL["forget_members"], _SQL["forget_commits"], SQL["forget_placed_by"]):
+            ledger.execute(statement)
         ledger.execute(_SQL["renew_inbox"], (identity,))
         return identity
 
@@ -190,7 +255,7 @@ class Upkeep:
                 ledger.execute(SQL["forget_groups"], (seq,))
                 values = {"seq": seq, "accepted": accepted, "revised": revised}
                 ledger.execute(_SQL["offer_again"], values)
-            ledger.execute(_SQL["forget_placed_by"])
+            ledger.execute(SQL["forget_placed_by"])
 
     def counts(self) -> dict[int, tuple[str, int, int]]:
         """State, attempts and readings stored (accepted and revised) of each package sequence."""

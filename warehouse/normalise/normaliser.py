@@ -11,6 +11,7 @@ from typing import Any
 import duckdb
 import pyarrow as pa
 
+from schemas.reasons import KEPT_REJECTS
 from warehouse.adapters import Decoding
 from warehouse.mapping import BAND_PATTERN, Mapping
 from warehouse.normalise.local_time import ZONE_DAYS_SCHEMA, zone_days
@@ -27,8 +28,6 @@ from warehouse.sql import load_sql
 
 _SQL = "warehouse.normalise.sql"
 _TWENTY_YEARS = dt.timedelta(days=20 * 365 + 5)
-KEPT_REJECTS = 1_000
-"""Rejects of one package and reason that are kept with their text; all are counted."""
 
 
 @dataclass(frozen=True, slots=True)

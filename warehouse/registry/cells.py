@@ -12,8 +12,18 @@ from schemas import codes
 from schemas.columns import Column, ColumnType
 
 SLUG = re.compile(r"^[a-z0-9]+(-[a-z0-9]+)*$")
-_TRUTH = {"true": True, "false": False, "yes": True, "no": False, "1": True, "0": False}
+TRUTH: Mapping[str, bool] = {"true": True, "false": False}
+"""What a yes-or-no column may hold, in capitals too: a spreadsheet writes TRUE. Nothing else."""
 _SLUGS = frozenset({"site", "position"})
+
+
+class _Faulty:
+    def __repr__(self) -> str:
+        return "?"
+
+
+FAULTY = _Faulty()
+"""Stands in a row for a cell that has a fault: what it should hold nobody knows."""
 
 
 def read_cell(column: Column, text: str) -> Any:
@@ -52,9 +62,9 @@ def _whole(text: str) -> int:
 
 def _truth(text: str) -> bool:
     try:
-        return _TRUTH[text.lower()]
+        return TRUTH[text.lower()]
     except KeyError as error:
-        raise ValueError(f"{text!r} is not one of true, false") from error
+        raise ValueError(f"{text!r} is not one of {', '.join(TRUTH)}") from error
 
 
 def _time(text: str) -> dt.datetime:

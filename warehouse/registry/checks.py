@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from operator import itemgetter
 from typing import Any
 
 import pyarrow as pa
 
 from schemas.tables.registry import ENTITIES
+from warehouse.registry.cells import FAULTY
 
-Rows = dict[str, list[dict[str, Any]]]
+_Row = dict[str, Any]
+Rows = dict[str, list[_Row]]
 _Key = tuple[Any, ...]
 
 _REFERENCES = (
@@ -34,23 +36,62 @@ _FOREVER = dt.datetime.max.replace(tzinfo=dt.UTC)
 
 
 def check_together(
-    rows: Rows, known: dict[str, pa.Table], withdrawn: Rows | None = None
+    rows: Rows,
+    known: dict[str, pa.Table],
+    withdrawn: Rows | None = None,
+    unread: Collection[str] = (),
 ) -> Iterator[str]:
-    """Every fault of the imported rows among themselves and with the registry so far."""
+    """Every fault of the imported rows among themselves and with the registry so far.
+
+    Cells may be FAULTY: each check looks at the rows that are sound in what it
+    needs. What a faulty key, or a row of the `unread` kinds, could be is not
+    said to be missing.
+    """
     gone = withdrawn or {}
     yield from _keys_twice(rows, gone)
     yield from _nothing_to_withdraw(gone, known)
-    yield from _broken_references(rows, known, gone)
-    yield from _still_needed(rows, known, gone)
+    yield from _broken_references(rows, known, gone, unread)
+    yield from _still_needed(rows, known, gone, unread)
     yield from _ends_before_it_starts(rows)
-    yield from _overlaps(rows, known, gone)
+    yield from _overlaps(rows, known, gone, unread)
+
+
+def _sound(found: Iterable[_Row], columns: tuple[str, ...]) -> Iterator[tuple[_Key, _Row]]:
+    """Rows whose cells in those columns are sound, each with these as its key."""
+    take = _key_of(columns)
+    for row in found:
+        key = take(row)
+        if FAULTY not in key:
+            yield key, row
+
+
+def _key_of(columns: tuple[str, ...]) -> Callable[[_Row], _Key]:
+    if len(columns) > 1:
+        return itemgetter(*columns)
+    return lambda row: (row[columns[0]],)
+
+
+class _Unsure:
+    """Keys of which a cell is faulty: whether one of them could be a key that is asked for."""
+
+    def __init__(self, found: Iterable[_Row], columns: tuple[str, ...]) -> None:
+        self._by_places: dict[tuple[int, ...], set[_Key]] = defaultdict(set)
+        for key in map(_key_of(columns), found):
+            if FAULTY in key:
+                places = tuple(place for place, part in enumerate(key) if part is not FAULTY)
+                self._by_places[places].add(tuple(key[place] for place in places))
+
+    def may_be(self, key: _Key) -> bool:
+        return any(
+            tuple(key[place] for place in places) in parts
+            for places, parts in self._by_places.items()
+        )
 
 
 def _keys_twice(rows: Rows, gone: Rows) -> Iterator[str]:
     for name in rows:
         seen: dict[_Key, str] = {}
-        for row in [*rows[name], *gone.get(name, [])]:
-            key = tuple(row[column] for column in ENTITIES[name].key)
+        for key, row in _sound(_both(rows, gone, name), ENTITIES[name].key):
             if key in seen:
                 yield f"{row['_line']}: {_words(key)} stands in {seen[key]} already"
             seen.setdefault(key, row["_line"])
@@ -60,39 +101,44 @@ def _nothing_to_withdraw(gone: Rows, known: dict[str, pa.Table]) -> Iterator[str
     for name, found in gone.items():
         columns = ENTITIES[name].key
         stored = _stored_keys(known[name], columns) if found else set()
-        for row in found:
-            key = tuple(row[column] for column in columns)
+        for key, row in _sound(found, columns):
             if key not in stored:
                 yield f"{row['_line']}: {_words(key)} is not in {name}; nothing to take back"
 
 
-def _broken_references(rows: Rows, known: dict[str, pa.Table], gone: Rows) -> Iterator[str]:
+def _broken_references(
+    rows: Rows, known: dict[str, pa.Table], gone: Rows, unread: Collection[str]
+) -> Iterator[str]:
     for name, target, columns in _REFERENCES:
-        if not rows.get(name):
+        if not rows.get(name) or target in unread:
             continue
         existing = _existing(rows, known, gone, target, columns)
-        for row in rows[name]:
-            key = tuple(row[column] for column in columns)
-            if key not in existing:
+        unsure = _Unsure(rows.get(target, []), columns)
+        for key, row in _sound(rows[name], columns):
+            if key not in existing and not unsure.may_be(key):
                 yield f"{row['_line']}: {_words(key)} is not in {target}"
 
 
-def _still_needed(rows: Rows, known: dict[str, pa.Table], gone: Rows) -> Iterator[str]:
+def _still_needed(
+    rows: Rows, known: dict[str, pa.Table], gone: Rows, unread: Collection[str]
+) -> Iterator[str]:
     """Entities taken back, or moved, to which others of the registry still refer."""
     for name, target, columns in _REFERENCES:
-        if not gone.get(target):
+        if not gone.get(target) or {name, target} & set(unread):
             continue
-        lines = {tuple(row[column] for column in columns): row["_line"] for row in gone[target]}
+        existing = _existing(rows, known, gone, target, columns)
+        again = _Unsure(rows.get(target, []), columns)
         lines = {
-            key: line
-            for key, line in lines.items()
-            if key not in _existing(rows, known, gone, target, columns)
+            key: row["_line"]
+            for key, row in _sound(gone[target], columns)
+            if key not in existing and not again.may_be(key)
         }
         table = ENTITIES[name]
-        restated = {tuple(row[c] for c in table.key) for row in _both(rows, gone, name)}
+        restated = {key for key, _ in _sound(_both(rows, gone, name), table.key)}
+        unsure = _Unsure(_both(rows, gone, name), table.key)
         stored = zip(_tuples(known[name], table.key), _tuples(known[name], columns), strict=True)
         for key, reference in stored:
-            if reference in lines and key not in restated:
+            if reference in lines and key not in restated and not unsure.may_be(key):
                 yield f"{lines[reference]}: {_words(reference)} is needed by {name} {_words(key)}"
 
 
@@ -100,35 +146,40 @@ def _existing(
     rows: Rows, known: dict[str, pa.Table], gone: Rows, target: str, columns: tuple[str, ...]
 ) -> set[_Key]:
     stored = _stored_keys(known[target], columns)
-    stored -= {tuple(row[c] for c in columns) for row in gone.get(target, [])}
-    return stored | {tuple(row[c] for c in columns) for row in rows.get(target, [])}
+    stored -= {key for key, _ in _sound(gone.get(target, []), columns)}
+    return stored | {key for key, _ in _sound(rows.get(target, []), columns)}
 
 
-def _both(rows: Rows, gone: Rows, name: str) -> list[dict[str, Any]]:
+def _both(rows: Rows, gone: Rows, name: str) -> list[_Row]:
     return [*rows.get(name, []), *gone.get(name, [])]
 
 
 def _ends_before_it_starts(rows: Rows) -> Iterator[str]:
-    for row in rows.get("mountings", []):
-        if row["mounted_to"] and row["mounted_to"] <= row["mounted_from"]:
+    for (start, end), row in _sound(rows.get("mountings", []), ("mounted_from", "mounted_to")):
+        if end and end <= start:
             yield f"{row['_line']}: mounted_to does not lie after mounted_from"
 
 
-def _overlaps(rows: Rows, known: dict[str, pa.Table], gone: Rows) -> Iterator[str]:
+def _overlaps(
+    rows: Rows, known: dict[str, pa.Table], gone: Rows, unread: Collection[str]
+) -> Iterator[str]:
     """Mountings of one channel that overlap in time, both named."""
-    channels: dict[_Key, list[dict[str, Any]]] = defaultdict(list)
-    for row in rows.get("mountings", []):
-        channels[row["device"], row["channel"]].append(row)
-    restated = {tuple(row[c] for c in _MOUNTING) for row in _both(rows, gone, "mountings")}
-    for row in _stored_mountings(known["mountings"], set(channels)):
-        if tuple(row[c] for c in _MOUNTING) not in restated:
-            channels[row["device"], row["channel"]].append(row)
+    channels: dict[_Key, list[_Row]] = defaultdict(list)
+    for key, row in _sound(rows.get("mountings", []), (*_MOUNTING, "mounted_to")):
+        channels[key[:2]].append(row)
+    both = _both(rows, gone, "mountings")
+    restated = {key for key, _ in _sound(both, _MOUNTING)}
+    unsure = _Unsure(both, _MOUNTING)
+    stored = () if "mountings" in unread else _stored_mountings(known["mountings"], set(channels))
+    for key, row in _sound(stored, _MOUNTING):
+        if key not in restated and not unsure.may_be(key):
+            channels[key[:2]].append(row)
     for found in channels.values():
         if len(found) > 1:
             yield from _overlaps_of_one(sorted(found, key=itemgetter("mounted_from")))
 
 
-def _overlaps_of_one(ordered: list[dict[str, Any]]) -> Iterator[str]:
+def _overlaps_of_one(ordered: list[_Row]) -> Iterator[str]:
     """Each mounting against the one before it that lasts longest."""
     longest = ordered[0]
     for later in ordered[1:]:
@@ -142,7 +193,7 @@ def _overlaps_of_one(ordered: list[dict[str, Any]]) -> Iterator[str]:
             longest = later
 
 
-def _stored_mountings(table: pa.Table, channels: set[_Key]) -> Iterator[dict[str, Any]]:
+def _stored_mountings(table: pa.Table, channels: set[_Key]) -> Iterator[_Row]:
     """Stored mountings of those channels only: a big registry is not spelt out."""
     names = _tuples(table, ("device", "channel"))
     wanted = [index for index, name in enumerate(names) if name in channels]
@@ -159,7 +210,7 @@ def _tuples(table: pa.Table, columns: tuple[str, ...]) -> Iterator[_Key]:
     return zip(*(table.column(name).to_pylist() for name in columns), strict=True)
 
 
-def _until(row: dict[str, Any]) -> str:
+def _until(row: _Row) -> str:
     return f"{row['mounted_to']:%Y-%m-%dT%H:%MZ}" if row["mounted_to"] else "further notice"
 
 

@@ -12,6 +12,7 @@ import xlsxwriter
 
 from schemas.tables.registry import ENTITIES
 from warehouse.errors import RegistryError
+from warehouse.wording import counted
 
 _LONGEST_CELL = 32_767
 _MOST_ROWS = 1_048_575
@@ -91,7 +92,7 @@ def _too_big(name: str, table: pa.Table) -> list[str]:
             long = [cell for cell in column.to_pylist() if cell and len(cell) > _LONGEST_CELL]
             if long:
                 faults.append(
-                    f"{name} column {title}: {len(long)} texts are longer than a cell holds; "
-                    "export to a folder"
+                    f"{name} column {title}: {counted(len(long), 'text')} of more than a cell "
+                    "holds; export to a folder"
                 )
     return faults

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Container, Iterable
-from dataclasses import dataclass, field
+from collections.abc import Container, Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ import pyarrow as pa
 from schemas.columns import Column, Table
 from schemas.tables.registry import ENTITIES, REGISTRY
 from warehouse.errors import RegistryError
-from warehouse.registry.cells import read_cell
+from warehouse.registry.cells import FAULTY, read_cell
 from warehouse.registry.checks import check_together
 from warehouse.registry.sheets import Sheet, cell_name, cell_text, read_sheets
 
@@ -63,18 +64,17 @@ def read_statements(
 
     What was taken back before (`gone`, by kind and id) may be taken back again: nothing changes.
     """
-    faults: list[str] = []
-    sheets = read_sheets(source, faults)
+    sheets = read_sheets(source)
+    faults = sheets.faults
     rows: Rows = {}
     withdrawn: Rows = {}
     gone_before: dict[str, int] = {}
-    for name, sheet in sheets.items():
+    for name, sheet in sheets.found.items():
         table = ENTITIES[name]
         rows[name], taken_back = _read(sheet, table, faults)
         withdrawn[name] = [r for r in taken_back if (name, entity_id(table, r)) not in gone]
         gone_before[name] = len(taken_back) - len(withdrawn[name])
-    if not faults:
-        faults.extend(check_together(rows, known, withdrawn))
+    faults.extend(check_together(rows, known, withdrawn, sheets.unread))
     if faults:
         raise RegistryError(faults)
     for found in (*rows.values(), *withdrawn.values()):
@@ -87,27 +87,44 @@ def read_statements(
 def _read(
     sheet: Sheet, table: Table, faults: list[str]
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
-    """Rows stated and rows taken back; column by column, each different text looked at once."""
-    if not _header_fits(sheet, table, faults):
-        return [], []
+    """Rows stated and rows taken back; column by column, each different text looked at once.
+
+    A cell with a fault is FAULTY in its row: the sound ones are checked all the same.
+    """
     before = len(faults)
-    width = len(sheet.header)
-    for number, cells in sheet.rows:
-        if len(cells) != width:
-            faults.append(f"{sheet.label} line {number}: has not the {width} columns named")
-    if len(faults) > before:
-        return [], []
+    sheet = _even(sheet, table, faults)
     heard: list[tuple[int, str]] = []
     back = _values(sheet, _WITHDRAW, range(len(sheet.rows)), heard)
     faults.extend(text for _, text in heard)
     kept = [index for index, taken in enumerate(back) if not taken]
-    gone = [index for index, taken in enumerate(back) if taken]
+    gone = [index for index, taken in enumerate(back) if taken is True]
+    unsure = [index for index, taken in enumerate(back) if taken is FAULTY]
     keys = [column for column in table.columns if column.name in table.key]
-    absent = _missing(sheet, table)
-    if kept and absent:
-        faults.append(f"{sheet.label}: line 1 lacks the column {', '.join(absent)}")
-        return [], []
-    return _rows(sheet, table.columns, kept, faults), _rows(sheet, keys, gone, faults)
+    only_keys = WITHDRAW in sheet.header and not kept
+    faults[before:before] = _header_faults(sheet, table, keys if only_keys else table.columns)
+    stated = _rows(sheet, table.columns, kept, faults)
+    nothing = dict.fromkeys(table.column_names, FAULTY)
+    stated += [nothing | row for row in _rows(sheet, keys, unsure, faults)]
+    return stated, _rows(sheet, keys, gone, faults)
+
+
+def _even(sheet: Sheet, table: Table, faults: list[str]) -> Sheet:
+    """The sheet with as many cells in every row as columns are named.
+
+    Where there were more or fewer, something may have slipped from the first
+    column on that is not of the key: from there on nothing is believed.
+    """
+    width = len(sheet.header)
+    believed = len(list(takewhile(lambda name: name in table.key, sheet.header)))
+    rows = []
+    for number, cells in sheet.rows:
+        if len(cells) == width:
+            rows.append((number, cells))
+            continue
+        faults.append(f"{sheet.label} line {number}: has not the {width} columns named")
+        key = cells[:believed]
+        rows.append((number, [*key, *[FAULTY] * (width - len(key))]))
+    return replace(sheet, rows=rows)
 
 
 def _rows(
@@ -128,10 +145,11 @@ def _values(
     sheet: Sheet, column: Column, chosen: Iterable[int], heard: list[tuple[int, str]]
 ) -> list[Any]:
     """Values of a column at the chosen rows; `heard` gets the faults with their line."""
-    if column.name not in sheet.header:
-        return [None for _ in chosen]
+    named = sheet.header.count(column.name)
+    if named != 1:
+        return [FAULTY if named or column.required else None for _ in chosen]
     place = sheet.header.index(column.name)
-    seen: dict[Any, Any] = {}
+    seen: dict[Any, Any] = {(type(FAULTY), FAULTY): FAULTY}
     values = []
     for index in chosen:
         line, cells = sheet.rows[index]
@@ -143,7 +161,7 @@ def _values(
         if isinstance(value, ValueError):
             where = f" (cell {cell_name(place, line)})" if sheet.workbook else ""
             heard.append((line, f"{sheet.label} line {line} column {column.name}{where}: {value}"))
-            value = None
+            value = FAULTY
         values.append(value)
     return values
 
@@ -155,27 +173,20 @@ def _value(column: Column, cell: Any) -> Any:
         return error
 
 
-def _header_fits(sheet: Sheet, table: Table, faults: list[str]) -> bool:
+def _header_faults(sheet: Sheet, table: Table, needed: Iterable[Column]) -> Iterator[str]:
     allowed = (*table.column_names, WITHDRAW)
-    missing = _missing(sheet, table)
-    if WITHDRAW in sheet.header:
-        missing = [name for name in missing if name in table.key]
+    missing = [c.name for c in needed if c.required and c.name not in sheet.header]
     unknown = [name for name in sheet.header if name not in allowed]
     twice = sorted({name for name in sheet.header if sheet.header.count(name) > 1} - set(unknown))
     if missing:
-        faults.append(f"{sheet.label}: line 1 lacks the column {', '.join(missing)}")
+        yield f"{sheet.label}: line 1 lacks the column {', '.join(missing)}"
     if unknown:
-        faults.append(
+        yield (
             f"{sheet.label}: line 1 has the unknown column {', '.join(unknown)}; "
             f"allowed: {', '.join(table.column_names)}"
         )
     if twice:
-        faults.append(f"{sheet.label}: line 1 names the column {', '.join(twice)} twice")
-    return not (missing or unknown or twice)
-
-
-def _missing(sheet: Sheet, table: Table) -> list[str]:
-    return [c.name for c in table.columns if c.required and c.name not in sheet.header]
+        yield f"{sheet.label}: line 1 names the column {', '.join(twice)} twice"
 
 
 def to_events(

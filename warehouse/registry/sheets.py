@@ -10,7 +10,7 @@ import csv
 import datetime as dt
 import io
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -33,14 +33,23 @@ class Sheet:
     workbook: bool = False
 
 
-def read_sheets(source: Path, faults: list[str]) -> dict[str, Sheet]:
-    """Sheets by entity from a folder of CSVs or a workbook; what cannot be read joins `faults`.
+@dataclass(slots=True)
+class Sheets:
+    """Sheets by entity, what could not be read, and the entities of which rows may be in that."""
+
+    found: dict[str, Sheet] = field(default_factory=dict)
+    faults: list[str] = field(default_factory=list)
+    unread: set[str] = field(default_factory=set)
+
+
+def read_sheets(source: Path) -> Sheets:
+    """What stands in a folder of CSVs or in a workbook.
 
     Raises SourceMissingError where there is nothing to import,
     UnreadableSourceError for a file that is no workbook.
     """
     if source.is_dir():
-        return _read_folder(source, faults)
+        return _read_folder(source)
     if not source.exists():
         raise SourceMissingError(
             str(source), "it is not there", "a folder of CSV files or a workbook is needed"
@@ -51,42 +60,59 @@ def read_sheets(source: Path, faults: list[str]) -> dict[str, Sheet]:
             "it is neither a folder nor a workbook",
             f"a folder of CSV files or a file ending in {', '.join(WORKBOOKS)} is needed",
         )
-    return _read_workbook(source, faults)
+    return _read_workbook(source)
 
 
-def _read_folder(folder: Path, faults: list[str]) -> dict[str, Sheet]:
+def _read_folder(folder: Path) -> Sheets:
     paths = {name: folder / f"{name}.csv" for name in ENTITIES}
     present = {name: path for name, path in paths.items() if path.is_file()}
     if not present:
         names = ", ".join(path.name for path in paths.values())
         raise SourceMissingError(str(folder), "no registry file is in it", f"looked for {names}")
-    sheets = {}
+    sheets = Sheets()
     for name, path in present.items():
-        try:
-            text = path.read_text(encoding="utf-8-sig")
-            numbered = list(_numbered(text))
-        except OSError as error:
-            why = error.strerror or str(error)
-            raise SourceMissingError(str(path), why, "a readable file is needed") from error
-        except (UnicodeDecodeError, csv.Error) as error:
-            faults.append(f"{path.name}: not readable as UTF-8 text: {error}")
-            continue
-        header = [cell.strip() for cell in numbered[0][1]] if numbered else []
-        sheets[name] = Sheet(path.name, header, numbered[1:])
+        before = len(sheets.faults)
+        _read_csv(name, path, sheets)
+        if len(sheets.faults) > before or not sheets.found[name].header:
+            sheets.unread.add(name)
     return sheets
 
 
-def _numbered(text: str) -> Iterator[tuple[int, list[Any]]]:
+def _read_csv(name: str, path: Path, sheets: Sheets) -> None:
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise SourceMissingError(str(path), why, "a readable file is needed") from error
+    except UnicodeDecodeError as error:
+        sheets.faults.append(f"{path.name}: not readable as UTF-8 text: {error}")
+        return
+    numbered = list(_numbered(text, path.name, sheets.faults))
+    header = [cell.strip() for cell in numbered[0][1]] if numbered else []
+    sheets.found[name] = Sheet(path.name, header, numbered[1:])
+
+
+def _numbered(text: str, label: str, faults: list[str]) -> Iterator[tuple[int, list[Any]]]:
     """Rows that hold anything, each with the line it starts on."""
-    reader = csv.reader(io.StringIO(text, newline=""))
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     line = 1
-    for row in reader:
+    while True:
+        try:
+            row = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            faults.append(
+                f"{label} line {line}: a quote that opens there is not closed, or text stands "
+                f"behind one that closes ({error})"
+            )
+            row = []
         if any(cell.strip() for cell in row):
             yield line, row
         line = reader.line_num + 1
 
 
-def _read_workbook(path: Path, faults: list[str]) -> dict[str, Sheet]:
+def _read_workbook(path: Path) -> Sheets:
     try:
         workbook = CalamineWorkbook.from_path(path)
         pages = {
@@ -102,19 +128,21 @@ def _read_workbook(path: Path, faults: list[str]) -> dict[str, Sheet]:
         raise UnreadableSourceError(
             str(path), f"it is no readable workbook: {error}", "an XLSX or ODS file is needed"
         ) from error
-    sheets = {}
+    sheets = Sheets()
     for name, page in pages.items():
         if name in ENTITIES:
-            sheets[name] = _sheet(f"{path.name} sheet {name}", page)
+            sheets.found[name] = _sheet(f"{path.name} sheet {name}", page)
         elif any(_filled(row) for row in page):
-            faults.append(
+            sheets.faults.append(
                 f"{path.name} sheet {name}: is no kind of thing; allowed: {', '.join(ENTITIES)}, "
                 "and any name that starts with _"
             )
-    if not sheets and not faults:
+    if not sheets.found and not sheets.faults:
         raise SourceMissingError(
             str(path), "no registry sheet is in it", f"looked for {', '.join(ENTITIES)}"
         )
+    if sheets.faults:  # a sheet of no known name may be any of those that are not there
+        sheets.unread |= ENTITIES.keys() - sheets.found.keys()
     return sheets
 
 

@@ -15,6 +15,7 @@ from warehouse.durable import sync_folder
 from warehouse.errors import (
     ForeignLedgerError,
     LedgerError,
+    LedgerVersionError,
     MissingLedgerError,
     OldLedgerError,
     StoreError,
@@ -51,7 +52,7 @@ def plan_going_on(store: Store) -> GoingOn | None:
     """What going on without the newest ledger would do; None where that is there.
 
     Raises ForeignLedgerError for the ledger of another store: that is not to be
-    gone on with.
+    gone on with; LedgerVersionError for one that has to be lifted before.
     """
     try:
         with Upkeep.open(store.inbox) as upkeep:
@@ -68,13 +69,16 @@ def plan_going_on(store: Store) -> GoingOn | None:
         return GoingOn(fault.why, None, 0)
     except ForeignLedgerError:
         raise
+    except LedgerVersionError as fault:
+        first = "lift it first (`mcw migrate --without-backup`), then mend"
+        raise LedgerVersionError(store.inbox, fault.why, first) from fault
     except LedgerError as fault:  # no ledger at all, by what SQLite says
         return GoingOn(fault.why, None, 0)
     return GoingOn(fault.why, adoption, adoption.highest - recorded - len(adoption.unknown))
 
 
 def _plan(store: Store, upkeep: Upkeep) -> Adoption:
-    told, highest = _dataset(store, upkeep.number_of(0))
+    told, highest = _dataset(store, upkeep)
     counts = upkeep.counts()
     halfway = set(upkeep.recorded_while_received())
     nothing = {
@@ -99,12 +103,16 @@ def _plan(store: Store, upkeep: Upkeep) -> Adoption:
     )
 
 
-def _dataset(store: Store, base: int) -> tuple[list[DatasetPackage], int]:
+def _dataset(store: Store, upkeep: Upkeep) -> tuple[list[DatasetPackage], int]:
     """What the dataset tells of the packages of an inbox, and the highest number it has seen."""
     with workspace(store.inbox, store.settings) as session:
         for table in (READINGS, SUPERSEDED, REJECTS):
             create_scan(session, table.name, table, store.table(table).files())
-        numbers = {"base": base, "beyond": base + NUMBERS_AN_INBOX}
+        numbers = {
+            "base": upkeep.number_of(0),
+            "numbers": NUMBERS_AN_INBOX,
+            "inboxes": upkeep.inbox_numbers(),
+        }
         rows = session.execute(
             load_sql("warehouse.services", "dataset_packages"), numbers
         ).fetchall()

@@ -23,12 +23,13 @@ from schemas.tables import PUBLISHED_WITH_SNAPSHOT
 from schemas.tables.snapshots import SNAPSHOTS
 from warehouse import clock
 from warehouse.durable import sync_all, sync_folder
-from warehouse.errors import StoreError, StoreVersionError
+from warehouse.errors import OldLedgerError, StoreError, StoreVersionError
 from warehouse.inbox.database import FILE_NAME as LEDGER
 from warehouse.inbox.payloads import payload_files
 from warehouse.inbox.seal import renew_seal
-from warehouse.inbox.upkeep import Upkeep
+from warehouse.inbox.upkeep import Upkeep, check_ledger, older_than_dataset
 from warehouse.refusals import plain_refusals
+from warehouse.services.adopting import go_on, plan_going_on
 from warehouse.services.housekeeping import (
     lost_packages,
     offer_again,
@@ -39,6 +40,7 @@ from warehouse.store import Snapshot, Store
 from warehouse.store.delta import DeltaLog
 from warehouse.store.history import checkpoints, log_files, version_of
 from warehouse.store.snapshot import newest
+from warehouse.wording import counted
 
 _MANIFEST = "backup.toml"
 _IDENTITY = "store.toml"
@@ -57,9 +59,10 @@ class BackedUp:
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """A restored store: the published state it holds, and the packages offered again."""
+    """A restored store: the published state and format version, and packages offered again."""
 
     seq: int
+    format_version: int
     inbox_id: str
     offered_again: list[int]
 
@@ -68,8 +71,9 @@ def back_up(store: Store, target: Path) -> BackedUp:
     """Copy the newest published state of a live store to the empty folder `target`.
 
     Raises StoreError where nothing is published yet, `target` holds something,
-    or a file is missing.
+    or a file is missing; LedgerError where the ledger is not the newest one.
     """
+    check_ledger(store)
     with only_housekeeper(store), _filling(target):
         pinned, snapshot = _pinned(store)
         copied: list[Path] = []
@@ -180,10 +184,12 @@ def _write_manifest(target: Path, version: int, snapshot: Snapshot, files: int, 
     sync_all([path])
 
 
-def restore(backup: Path, home: Path) -> Restored:
+def restore(backup: Path, home: Path, *, mend: bool = False) -> Restored:
     """Make the store of a backup at `home`, with a new inbox identity.
 
-    Raises StoreError where `backup` is unfinished or `home` holds something.
+    Raises StoreError where `backup` is unfinished or `home` holds something,
+    OldLedgerError where its ledger is older than its dataset: with `mend` that
+    is brought up to what the dataset tells.
     The store is there only when everything is: its identity is copied last.
     """
     with plain_refusals(backup):
@@ -196,7 +202,26 @@ def restore(backup: Path, home: Path) -> Restored:
         ]
         sync_all(copied)
         identity = _copy(backup / _IDENTITY, home / "restoring.toml")
-        return _take_over(home, identity, int(manifest["seq"]))
+        store = Store(home, load_settings(home).settings)
+        _mend_ledger(backup, store, mend)
+        return _take_over(store, identity, manifest)
+
+
+def _mend_ledger(backup: Path, store: Store, mend: bool) -> None:
+    """An old ledger would know nothing of packages of the dataset. Older programs took it along."""
+    with Upkeep.open(store.inbox) as upkeep:
+        fault = older_than_dataset(store, upkeep)
+    if fault is None:
+        return
+    if not mend:
+        raise OldLedgerError(
+            backup,
+            fault.why,
+            "restore another backup, or this one with --mend: then the ledger goes on with what "
+            "the dataset tells, as after `mcw check --mend`",
+        )
+    if plan := plan_going_on(store):
+        go_on(store, plan)
 
 
 def _read_manifest(backup: Path) -> dict[str, Any]:
@@ -216,16 +241,16 @@ def _read_manifest(backup: Path) -> dict[str, Any]:
     if (len(files), size) != (manifest["files"], manifest["bytes"]):
         raise StoreError(
             backup,
-            f"it holds {len(files)} files of {size} bytes, {manifest['files']} of "
-            f"{manifest['bytes']} were written",
+            f"it holds {counted(len(files), 'file')} of {size:,} bytes where "
+            f"{manifest['files']:,} of {manifest['bytes']:,} were written",
             "take another backup",
         )
     return manifest
 
 
-def _take_over(home: Path, identity: Path, seq: int) -> Restored:
+def _take_over(store: Store, identity: Path, manifest: dict[str, Any]) -> Restored:
     """Renew the inbox, put back in line what the tables do not hold, then call it a store."""
-    store = Store(home, load_settings(home).settings)
+    home = store.home
     with Upkeep.open(store.inbox) as upkeep:
         # A package half-way in has recorded commits of the old identity: those are void now.
         again = {*lost_packages(store, upkeep), *upkeep.recorded_while_received()}
@@ -237,4 +262,4 @@ def _take_over(home: Path, identity: Path, seq: int) -> Restored:
     identity.replace(home / _IDENTITY)
     sync_all([home / _IDENTITY])
     sync_folder(home)
-    return Restored(seq, inbox_id, numbers)
+    return Restored(int(manifest["seq"]), int(manifest["format_version"]), inbox_id, numbers)

@@ -11,9 +11,8 @@ from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.snapshots import SNAPSHOTS
 from warehouse.errors import LedgerError
 from warehouse.inbox.database import NUMBERS_AN_INBOX
-from warehouse.inbox.seal import GO_ON_WITHOUT
 from warehouse.inbox.upkeep import Upkeep, ledger_fault, lost_members
-from warehouse.refusals import plain_refusals
+from warehouse.refusals import GO_ON_WITHOUT, plain_refusals
 from warehouse.store import Store
 from warehouse.store.checking import CheckedTables, Finding, check_tables, rows_of_packages
 from warehouse.store.snapshot import newest
@@ -146,17 +145,18 @@ def _package_counts(
     so are re-placed readings, which later corrections may add to.
     """
     after = upkeep.counts()
-    base = upkeep.number_of(0)
     rows = rows_of_packages(store, checked)
     wrong: list[dict[str, Any]] = []
     for seq, counted in after.items():
         state, _, stored = counted
         settled = before.get(seq) == counted and state not in ("received", "re-placing")
-        found = rows.get(base + seq, 0)
+        number = upkeep.number_of(seq)
+        found = rows.get(number, 0)
         if settled and found != stored:
-            wrong.append({"package": base + seq, "ledger": stored, "readings": found})
-    known = upkeep.file_names()
-    unknown = [n for n in rows if base < n < base + NUMBERS_AN_INBOX and n - base not in known]
+            wrong.append({"package": number, "ledger": stored, "readings": found})
+    known = {upkeep.number_of(seq) for seq in upkeep.file_names()}
+    own = upkeep.inbox_numbers()
+    unknown = [n for n in rows if n // NUMBERS_AN_INBOX in own and n not in known]
     wrong += [{"package": n, "ledger": None, "readings": rows[n]} for n in sorted(unknown)]
     if wrong:
         yield Finding(

@@ -6,4 +6,4 @@ FROM (
     UNION ALL SELECT package FROM rejects
     UNION ALL SELECT ended_by FROM superseded
 )
-WHERE package > $base AND package < $beyond
+WHERE list_contains($inboxes, package // $numbers)

@@ -1,4 +1,4 @@
--- purpose: what the dataset itself tells of the packages of one inbox
+-- purpose: what the dataset itself tells of the packages of one inbox, by the inbox numbers it has had
 -- grain: one row a package that has readings
 WITH ended AS (
     SELECT
@@ -20,6 +20,6 @@ SELECT
     coalesce(any_value(replaced), false) AS replaced,
     package IN (SELECT package FROM withdrawn) AS withdrawn
 FROM readings LEFT JOIN ended USING (package)
-WHERE package > $base AND package < $beyond
+WHERE list_contains($inboxes, package // $numbers)
 GROUP BY package
 ORDER BY package

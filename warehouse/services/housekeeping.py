@@ -15,7 +15,7 @@ from warehouse import clock
 from warehouse.durable import sync_folder
 from warehouse.errors import StoreError
 from warehouse.inbox import Ledger
-from warehouse.inbox.upkeep import OldPayload, Upkeep, lost_members
+from warehouse.inbox.upkeep import OldPayload, Upkeep, check_ledger, lost_members
 from warehouse.services.ingest import only_committer
 from warehouse.services.locks import holding
 from warehouse.services.stopping import Stop
@@ -88,6 +88,7 @@ def vacuum(store: Store, *, really: bool, now: dt.datetime | None = None) -> Vac
     The tables' logs are tidied then, too. A moment that is given is believed,
     the clock is not: raises ClockError where it cannot be right.
     """
+    check_ledger(store)
     with only_housekeeper(store), Upkeep.open(store.inbox) as upkeep:
         moment, before = _moments(store, now)
         placed_by = upkeep.placed_by()

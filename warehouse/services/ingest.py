@@ -59,7 +59,7 @@ def receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[R
     or may not be read.
     """
     with plain_refusals(store.inbox):
-        check_seal(store.inbox, ledger.inbox_id, ledger.highest_package())
+        check_seal(store.inbox, ledger.inbox_id, ledger.highest_package)
         try:
             return _receive(store, ledger, arrivals)
         finally:

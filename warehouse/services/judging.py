@@ -23,6 +23,7 @@ from warehouse.store import Snapshot, Store
 from warehouse.store.delta import Commit, DataFile
 from warehouse.store.files import read_rows
 from warehouse.store.snapshot import newest, publish
+from warehouse.wording import counted
 
 _APPLICATION = "judge"
 _JUDGED = (READINGS, SUPERSEDED, REGISTRY)
@@ -35,6 +36,11 @@ class Judged:
     snapshot: Snapshot
     conditions: int
     changes: int
+
+    @property
+    def words(self) -> str:
+        """How many were judged, and how many changed."""
+        return f"{counted(self.conditions, 'condition')}, {self.changes or 'none'} changed"
 
 
 def judge_store(store: Store) -> Judged:

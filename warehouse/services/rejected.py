@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from warehouse.inbox import Ledger
+from warehouse.inbox.upkeep import newest_ledger
 from warehouse.query import open_published, run
 from warehouse.services.judging import published
 from warehouse.sql import load_sql
@@ -24,7 +24,7 @@ def open_rejects(
     store: Store, shown: int, source: str | None = None, reason: str | None = None
 ) -> OpenRejects:
     """Refused items that have not become readings since, of packages that still stand."""
-    with Ledger.open(store.inbox) as ledger:
+    with newest_ledger(store) as ledger:
         counted, closed = ledger.reject_counts(), ledger.closed_packages()
     groups = [
         group

@@ -2,7 +2,7 @@
 -- grain: one row a reading, at most $most, all of $source or of the first source that has any
 CREATE OR REPLACE TABLE moved AS
 WITH moved_of_all AS (
-    SELECT package, row, source FROM (@{placed})
+    SELECT package, row, source, new_site IS NOT NULL AS placed FROM (@{placed})
     WHERE new_site IS DISTINCT FROM site
         OR new_asset IS DISTINCT FROM asset
         OR new_position IS DISTINCT FROM position

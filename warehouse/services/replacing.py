@@ -24,12 +24,14 @@ import numpy as np
 import pyarrow as pa
 
 from schemas.identity import same_reading
+from schemas.reasons import KEPT_REJECTS
 from schemas.tables.readings import IDENTITY, READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
 from schemas.units import VIBRATION_QUANTITIES
 from warehouse import clock
 from warehouse.errors import MappingError, NotFoundError
 from warehouse.inbox import Ledger, Package
+from warehouse.inbox.package import RE_PLACED
 from warehouse.mapping import Mapping, Taken, parse_mapping
 from warehouse.registry import empty_entities, placements
 from warehouse.registry.stored import stored_entities
@@ -37,10 +39,10 @@ from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.store.delta import Commit, DataFile
 from warehouse.store.scan import create_scan
+from warehouse.wording import counted, listed
 from warehouse.workspace import workspace
 
 _SQL = "warehouse.services"
-_KEPT_REJECTS = 1_000
 _RULE_SCHEMA = pa.schema(
     [
         ("mapping", pa.string()),
@@ -65,6 +67,15 @@ class Replaced:
     def any(self) -> bool:
         """Whether anything was written."""
         return bool(self.placed or self.unplaced or self.returned)
+
+    @property
+    def words(self) -> str:
+        """What was done, without what was not."""
+        return listed(
+            (self.placed, f"{counted(self.placed, 'stored reading')} placed anew"),
+            (self.unplaced, f"{self.unplaced:,} on no machine now (see `mcw rejects`)"),
+            (self.returned, f"{self.returned:,} back that had been on no machine"),
+        )
 
     def __add__(self, other: Replaced) -> Replaced:
         return Replaced(
@@ -165,28 +176,35 @@ class _Replacing:
         found: str | None = self.session.execute(statement).fetchall()[0][0]
         return found
 
-    def find_written(self, package: int) -> None:
+    def find_written(self) -> None:
         """Tables `waiting` and `written`: what is ended and unwritten, and what has a place."""
+        self.scan_superseded()
         self._run("replace_waiting")
         self._rules("waiting")
         placed = load_sql(_SQL, "replace_placed", readings="waiting")
-        self._run("replace_written", placed=placed, identity=", ".join(IDENTITY))
-        if self.count("written", f"ended_by <> {package}"):
-            same = same_reading("standing", "written")
-            statement = load_sql(_SQL, "replace_overtaken", same_reading=same)
-            self.session.execute(statement, {"package": package})
+        self._run("replace_written", placed=placed)
 
     def find_returning(self) -> str | None:
         """A source of which readings that were on no machine have a place now."""
-        self.find_written(-1)
+        self.find_written()
         return self._first_source("written")
+
+    def _find_overtaken(self, package: int) -> None:
+        """Table `overtaken`: what comes back, or stands already, and does not count from now on."""
+        self.find_written()
+        statement = load_sql(
+            _SQL,
+            "replace_overtaken",
+            identity=", ".join(IDENTITY),
+            same_reading=same_reading("all_rows", "coming"),
+        )
+        self.session.execute(statement, {"package": package})
 
     def commit(self, package: Package) -> Replaced:
         """Superseded, rejects, readings, ledger."""
-        commit = Commit(f"{self.ledger.inbox_id}/re-placed", package.seq)
+        commit = Commit(f"{self.ledger.inbox_id}/{RE_PLACED}", package.seq)
         self._append_superseded(commit, package)
-        self.scan_superseded()
-        self.find_written(package.number)
+        self.find_written()
         own = f"ended_by = {package.number}"
         placed, ended = self.count("written", own), self.count("waiting", own)
         returned = self.count("written") - placed
@@ -199,6 +217,7 @@ class _Replacing:
 
     def _append_superseded(self, commit: Commit, package: Package) -> None:
         log = self.store.table(SUPERSEDED)
+        self._find_overtaken(package.number)
         parameters = {"ended_by": package.number, "recorded_at": clock.now()}
         found = self._table("replace_superseded", parameters).cast(SUPERSEDED.arrow)
         actions = lambda: [log.write(found)] if found.num_rows else []  # noqa: E731
@@ -206,7 +225,7 @@ class _Replacing:
 
     def _append_rejects(self, commit: Commit, package: Package) -> None:
         log = self.store.table(REJECTS)
-        parameters = {"package": package.number, "kept": _KEPT_REJECTS}
+        parameters = {"package": package.number, "kept": KEPT_REJECTS}
         found = self._table("replace_rejects", parameters).cast(REJECTS.arrow)
         actions = lambda: [log.write(found)] if found.num_rows else []  # noqa: E731
         log.append(actions, commit, {"mcw.package": package.number})

@@ -1,7 +1,8 @@
 -- purpose: the table `superseded` as it is with the given packages withdrawn
 -- grain: one row a reading that does not count
 -- Among rows that may count, the one issued (else received) last counts; then the higher package.
--- What was written again at another place is withdrawn with the row it was a copy of.
+-- What was written again at another place, or is still to be, is withdrawn with the row it is a
+-- copy of.
 CREATE OR REPLACE TABLE superseded_anew AS
 WITH RECURSIVE replaced AS (
     SELECT superseded.* FROM superseded SEMI JOIN touched USING (package, row)
@@ -24,6 +25,7 @@ ranked AS (
     FROM touched
     ANTI JOIN replaced USING (package, row)
     ANTI JOIN withdrawn USING (package, row)
+    WHERE stored
     WINDOW best_first AS (PARTITION BY identity_no ORDER BY issued DESC, package DESC, row DESC)
 )
 SELECT superseded.* FROM superseded ANTI JOIN touched USING (package, row)

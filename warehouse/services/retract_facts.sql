@@ -8,6 +8,7 @@ WITH counting AS (
     FROM touched
     LEFT JOIN superseded AS before USING (package, row)
     LEFT JOIN superseded_anew AS after USING (package, row)
+    WHERE touched.stored
 )
 SELECT
     count(*) FILTER (package = $package) AS rows,

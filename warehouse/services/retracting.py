@@ -7,6 +7,7 @@ anew, by data alone, as if the package had never come.
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 import pyarrow as pa
@@ -16,6 +17,8 @@ from schemas.tables.readings import IDENTITY, READINGS, SUPERSEDED
 from warehouse import clock
 from warehouse.errors import StoreError
 from warehouse.inbox import Ledger, Package
+from warehouse.inbox.lives import withdrawn_since
+from warehouse.inbox.package import RE_PLACED
 from warehouse.services.ingest import finish_begun
 from warehouse.sql import load_sql
 from warehouse.store import Store
@@ -30,13 +33,19 @@ _COUNTING = ("committed", "committed-with-rejects")
 
 @dataclass(frozen=True, slots=True)
 class Retraction:
-    """What withdrawing a package (or taking that back) changes among the current readings."""
+    """What withdrawing a package (or taking that back) changes among the current readings.
+
+    `already` is whether it was withdrawn before, so that nothing changes; `already_since`
+    since when, where that was recorded.
+    """
 
     package: int
     rows: int
     stop_counting: int
     count_again: int
     reopened: list[int]
+    already: bool = False
+    already_since: dt.datetime | None = None
 
 
 def retract(
@@ -52,20 +61,29 @@ def retract(
     if not dry_run:
         finish_begun(store, ledger)
     package = ledger.package(number)
+    if package.mapping == RE_PLACED:
+        raise StoreError(
+            store.home,
+            f"package {number} holds readings that a corrected registry placed anew",
+            "withdraw the package they came in, or correct the registry",
+        )
     if package.state == _RETRACTED and not undo:
-        return Retraction(number, 0, 0, 0, reopened=[])
+        since = withdrawn_since(ledger.life(package))
+        return Retraction(number, 0, 0, 0, [], already=True, already_since=since)
     _check_state(store, package, undo)
     others = {p.number for p in ledger.packages() if p.state == _RETRACTED} - {number}
     retracted = others if undo else others | {number}
-    facts, rows = _anew(store, number, retracted)
+    (stored, stop_counting, count_again), rows = _anew(store, number, retracted)
     reopened = _with_copies(ledger, package, undo)
     if not dry_run:
         log = store.table(SUPERSEDED)
         commit = Commit(_APPLICATION, max(log.committed(_APPLICATION), 0) + 1)
         log.replace(lambda: [log.write(rows)] if rows.num_rows else [], commit)
         # one ledger transaction: stopped before it, the same command does it all again
-        ledger.change_state(package, _state_after(package, undo), reopened)
-    return Retraction(number, *facts, reopened=[other.number for other in reopened])
+        state = _state_after(package, undo)
+        ledger.change_state(package, state, reopened, placed=not (undo or count_again))
+    numbers = [other.number for other in reopened]
+    return Retraction(number, stored, stop_counting, count_again, numbers)
 
 
 def _check_state(store: Store, package: Package, undo: bool) -> None:

@@ -26,6 +26,7 @@ from warehouse.services.replacing import needs_replacing, replace_readings
 from warehouse.services.silence import Receipts, clock_faults
 from warehouse.services.stopping import Stop, StopAskedError
 from warehouse.store import Store
+from warehouse.wording import counted, listed
 
 _COMPACT_SECONDS = 300.0
 _VACUUM_SECONDS = 86_400.0
@@ -103,10 +104,7 @@ class Runner:
         with only_committer(self.store):
             done = replace_readings(self.store, self.ledger)
         if done.any:
-            self.say(
-                f"registry corrected: {done.placed:,} readings placed anew, {done.unplaced:,} on "
-                f"no machine now, {done.returned:,} back"
-            )
+            self.say(f"registry corrected: {done.words}")
         return done.any
 
     def _commit(self, stop: Stop) -> bool:
@@ -122,9 +120,11 @@ class Runner:
 
         with suppress(StopAskedError):
             commit_all(self.store, self.ledger, seen)
-        readings = sum(outcome.counts.accepted for outcome in outcomes)
-        if outcomes:
-            self.say(f"{len(outcomes):,} packages committed, {readings:,} readings")
+        committed = [outcome for outcome in outcomes if not outcome.error]
+        readings = sum(outcome.counts.accepted for outcome in committed)
+        if committed:
+            new = counted(readings, "reading") if readings else "no new readings"
+            self.say(f"{counted(len(committed), 'package')} committed, {new}")
         return bool(outcomes)
 
     def _come_together(self) -> bool:
@@ -139,7 +139,7 @@ class Runner:
 
     def _judge(self) -> None:
         judged = judge_now(self.store)
-        self.say(f"judged: {judged.changes:,} of {judged.conditions:,} conditions changed")
+        self.say(f"judged: {judged.words}")
 
     def _compact(self, worked: bool, stop: Stop) -> None:
         if not worked or time.monotonic() < self._compact_at:
@@ -147,9 +147,8 @@ class Runner:
         self._compact_at = time.monotonic() + _COMPACT_SECONDS
         with suppress(BusyError):  # whoever does housekeeping now: there is a next time
             for done in compact(self.store):
-                self.say(
-                    f"compacted {done.table}: {done.files_before:,} files into {done.files_after:,}"
-                )
+                before = counted(done.files_before, "file")
+                self.say(f"compacted {done.table}: {before} into {done.files_after:,}")
         compress_payloads(self.store, self.ledger, stop)
 
     def _vacuum(self) -> None:
@@ -163,10 +162,11 @@ class Runner:
             self._vacuum_at = time.monotonic() + _COMPACT_SECONDS
             return
         if done.files or done.payloads:
-            self.say(
-                f"removed what is past its retention: {len(done.files):,} replaced files, "
-                f"{len(done.payloads):,} payloads"
+            gone = listed(
+                (len(done.files), counted(len(done.files), "replaced file")),
+                (len(done.payloads), counted(len(done.payloads), "payload")),
             )
+            self.say(f"removed what is past its retention: {gone}")
 
     def _speak(self) -> None:
         """Name each source once when it goes silent, and each fault of the clock once."""

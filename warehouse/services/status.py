@@ -8,14 +8,17 @@ import shutil
 import statistics
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from schemas.tables.readings import READINGS
 from warehouse import clock
+from warehouse.errors import LedgerError, LedgerVersionError
 from warehouse.inbox import Ledger
 from warehouse.inbox.seal import original_of
+from warehouse.inbox.upkeep import check_ledger
+from warehouse.refusals import plain_refusals
 from warehouse.services.locks import at_work
 from warehouse.services.silence import Receipts, SourceReceipts, clock_faults
 from warehouse.store import Store
@@ -24,11 +27,16 @@ from warehouse.store.snapshot import newest
 
 @dataclass(frozen=True, slots=True)
 class Status:
-    """What `mcw status` shows. Ages in seconds, sizes in bytes; null where there is nothing yet."""
+    """What `mcw status` shows. Ages in seconds, sizes in bytes; null where there is nothing yet.
+
+    `ledger` says what is wrong with the ledger. One that cannot be read tells
+    of no packages, and `backlog` is null.
+    """
 
     now: dt.datetime
+    ledger: str | None
     packages: dict[str, int]
-    backlog: int
+    backlog: int | None
     oldest_waiting_seconds: float | None
     last_commit: dt.datetime | None
     commit_seconds: float | None
@@ -47,38 +55,72 @@ class Status:
     store_bytes: int
 
 
+@dataclass(slots=True)
+class _Inbox:
+    """What the ledger tells; as it stands here where it tells nothing."""
+
+    packages: dict[str, int] = field(default_factory=dict)
+    backlog: int | None = None
+    oldest: str | None = None
+    rejects: Counter[str] = field(default_factory=Counter)
+    sources: list[SourceReceipts] = field(default_factory=list)
+    clock: list[str] = field(default_factory=list)
+    commits: list[dict[str, Any]] = field(default_factory=list)
+
+    def ask(self, ledger: Ledger, now: dt.datetime) -> None:
+        """Hear what it tells."""
+        for row in ledger.asked("packages_by_state"):
+            self.packages[row["state"]] = row["packages"]
+        for row in ledger.reject_counts():
+            self.rejects[row["reason"]] += row["items"]
+        self.sources = Receipts(ledger).sources(now)
+        self.clock = clock_faults(ledger, now)
+        self.commits = ledger.asked("newest_commits")
+        (waiting,) = ledger.asked("waiting")
+        self.oldest, self.backlog = waiting["oldest"], waiting["packages"]
+
+
+def _ask_inbox(store: Store, now: dt.datetime) -> tuple[_Inbox, str | None]:
+    """What the ledger tells, and what is wrong with it: that is no reason to tell nothing.
+
+    Raises LedgerVersionError for one of another format version.
+    """
+    inbox = _Inbox()
+    try:
+        with plain_refusals(store.inbox), Ledger.open(store.inbox) as ledger:
+            inbox.ask(ledger, now)
+            check_ledger(store)
+    except LedgerVersionError:
+        raise
+    except LedgerError as fault:
+        return inbox, f"{fault.why}; {fault.remedy}"
+    return inbox, None
+
+
 def store_status(store: Store) -> Status:
     """The state of a store now."""
     now = clock.now()
-    with Ledger.open(store.inbox) as ledger:
-        states = {row["state"]: row["packages"] for row in ledger.asked("packages_by_state")}
-        counted = ledger.reject_counts()
-        sources = Receipts(ledger).sources(now)
-        faults = clock_faults(ledger, now)
-        commits = ledger.asked("newest_commits")
-        (waiting,) = ledger.asked("waiting")
-    last_commit = _moment(commits[0]["committed_at"]) if commits else None
+    inbox, fault = _ask_inbox(store, now)
+    last_commit = _moment(inbox.commits[0]["committed_at"]) if inbox.commits else None
     files = _files_by_partition(store)
-    rejects: Counter[str] = Counter()
-    for row in counted:
-        rejects[row["reason"]] += row["items"]
     judged_at, behind = _judged(store)
     return Status(
         now=now,
-        packages=states,
-        backlog=waiting["packages"],
-        oldest_waiting_seconds=_age(now, waiting["oldest"]) if waiting["oldest"] else None,
+        ledger=fault,
+        packages=inbox.packages,
+        backlog=inbox.backlog,
+        oldest_waiting_seconds=_age(now, inbox.oldest) if inbox.oldest else None,
         last_commit=last_commit,
-        commit_seconds=_commit_seconds(commits),
+        commit_seconds=_commit_seconds(inbox.commits),
         partitions=len(files),
         files_median=statistics.median(files.values()) if files else 0,
         files_most=max(files.values(), default=0),
-        rejects=dict(rejects.most_common()),
+        rejects=dict(inbox.rejects.most_common()),
         judged_at=judged_at,
         judge_behind=behind,
         judge_lag_seconds=_lag(last_commit, judged_at, behind, now),
-        sources=sources,
-        clock=faults,
+        sources=inbox.sources,
+        clock=inbox.clock,
         at_work=at_work(store),
         copy_of=original_of(store.inbox),
         disk_free=shutil.disk_usage(store.home).free,

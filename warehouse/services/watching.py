@@ -10,15 +10,19 @@ from pathlib import Path
 
 from warehouse import clock
 from warehouse.errors import SourceMissingError, WarehouseError
-from warehouse.inbox import Ledger, Package
+from warehouse.inbox import Ledger, Package, Receipt
 from warehouse.mapping import load_mapping
 from warehouse.refusals import plain_refusals
-from warehouse.services.folder import WatchedFolder, move_to
+from warehouse.services.folder import PATIENCE, Mark, RestingFiles, WatchedFolder, mark_of
 from warehouse.services.ingest import Arrival, commit_all, judge_now, receive
 from warehouse.services.judging import is_behind
+from warehouse.services.line_ends import line_end_check
+from warehouse.services.moving import MovedFiles
+from warehouse.services.repeats import told_of_repeat
 from warehouse.services.silence import Receipts, clock_faults
 from warehouse.services.stopping import Stop, StopAskedError
 from warehouse.store import Store
+from warehouse.wording import counted, listed
 
 _BATCH = 200
 _LOOK_FOR_SILENCE = 30.0
@@ -42,6 +46,17 @@ class Watched:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    """A file that was received, as it was before anyone read it."""
+
+    path: Path
+    mark: Mark
+    found_in: RestingFiles
+    ended: bool
+    receipt: Receipt
+
+
 @dataclass(slots=True)
 class Watch:
     """One folder, read by one mapping; `say` hears what a person at the terminal wants to know."""
@@ -53,7 +68,9 @@ class Watch:
     say: Callable[[str], None]
     moved_to: Path | None = None
     _receipts: Receipts = field(init=False)
-    _untold: list[tuple[int, Path]] = field(default_factory=list)
+    _moved: MovedFiles | None = field(init=False, default=None)
+    _leaving: dict[Path, Mark] = field(default_factory=dict)
+    _untold: list[_Taken] = field(default_factory=list)
     _unjudged: bool = True
     _tally: Watched = field(default_factory=Watched)
     _silent: set[str] = field(default_factory=set)
@@ -64,11 +81,13 @@ class Watch:
 
     def __post_init__(self) -> None:
         self._receipts = Receipts(self.ledger)
-        load_mapping(self.mapping)
+        mapping = load_mapping(self.mapping)
+        self.folder.ended = line_end_check(mapping)
         self.folder.check()
         if self.moved_to:
-            with plain_refusals(self.moved_to):
-                self.moved_to.mkdir(parents=True, exist_ok=True)
+            self._moved = MovedFiles(self.moved_to, self.folder.rest_seconds)
+            self._moved.ended = self.folder.ended
+            self._moved.find_grown(self.ledger, mapping.source.id)
 
     def run(self, stop: Stop) -> Watched:
         """Watch until asked to stop."""
@@ -86,18 +105,34 @@ class Watch:
     def run_once(self, stop: Stop) -> Watched:
         """Take in what is there; a file still growing is given twice the time of rest.
 
-        Raises what stood in the way of it in the end.
+        One that breaks off within a line, or waits to be moved, is given all its
+        time. Raises what stood in the way of it in the end.
         """
         total = self._look(stop)
-        until = time.monotonic() + 2 * self.folder.rest_seconds
-        while self.folder.growing and time.monotonic() < until and not stop.asked:
+        began = time.monotonic()
+        while not stop.asked and self._is_worth_waiting(time.monotonic() - began):
             stop.wait(min(0.1, self.folder.rest_seconds / 4))
             total += self._look(stop)
-        for path in self.folder.growing:
+        for path in self._unfinished():
             self.say(f"{path.name} is still being written; it was left for the next time")
         if self._trouble:
             raise self._trouble
         return total
+
+    def _unfinished(self) -> list[Path]:
+        places = [self.folder, *([self._moved] if self._moved else [])]
+        return [path for place in places for path in (*place.growing, *place.unended)]
+
+    def _is_worth_waiting(self, seconds: float) -> bool:
+        """Whether a look that many seconds after the first will find more that can be done."""
+        rest = self.folder.rest_seconds
+        if self.folder.growing and seconds < 2 * rest:
+            return True
+        return seconds < (PATIENCE + 1) * rest and bool(
+            self.folder.unended
+            or (self._leaving and not self._trouble)
+            or (self._moved and (self._moved.growing or self._moved.unended))
+        )
 
     def _look(self, stop: Stop) -> Watched:
         """One look at the folder. What stands in the way of all files may pass by the next one."""
@@ -107,33 +142,36 @@ class Watch:
                 for files in self._batches():
                     stop.leave_if_asked()
                     self._take(files, stop)
+                self._move_away()
                 self._speak_of_silence()
             self._trouble = None
         except WarehouseError as error:
             self._trouble = error
         return self._tally
 
-    def _batches(self) -> Iterator[Sequence[Path]]:
+    def _batches(self) -> Iterator[Sequence[tuple[RestingFiles, Path]]]:
         """Complete files, some at a time; none at a time where only something is left to do."""
-        files = self.folder.complete()
+        places = [self.folder, *([self._moved] if self._moved else [])]
+        files = [(place, path) for place in places for path in place.complete()]
         for start in range(0, len(files), _BATCH):
             yield files[start : start + _BATCH]
         if self._untold or self._unjudged:
             yield []
 
-    def _take(self, files: Sequence[Path], stop: Stop) -> None:
-        for path in files:
+    def _take(self, files: Sequence[tuple[RestingFiles, Path]], stop: Stop) -> None:
+        for place, path in files:
             if stop.asked:
                 break
+            ended = place.ended(path)
             try:
                 (receipt,) = receive(self.store, self.ledger, [Arrival(path, self.mapping)])
             except SourceMissingError as error:
                 self._tally += Watched(unread=self._complain(path, error.message))
             else:
-                self._untold.append((receipt.package, path))
+                mark = place.done(path)
+                self._untold.append(_Taken(path, mark, place, ended, receipt))
                 again = receipt.repeated
                 self._tally += Watched(taken=int(not again), repeated=int(again))
-                self.folder.done(path)
         self._commit(stop)
 
     def _complain(self, path: Path, message: str) -> int:
@@ -154,35 +192,67 @@ class Watch:
             with suppress(StopAskedError):
                 commit_all(self.store, self.ledger, lambda _: stop.leave_if_asked())
         while self._untold:
-            number, path = self._untold[0]
-            self._tally += Watched(failed=self._close(path, self.ledger.package(number)))
+            taken = self._untold[0]
+            self._tally += Watched(
+                failed=self._close(taken, self.ledger.package(taken.receipt.package))
+            )
             del self._untold[0]
         if self._unjudged and not stop.asked:
             if is_behind(self.store):
                 judge_now(self.store)
             self._unjudged = False
 
-    def _close(self, path: Path, package: Package) -> bool:
-        """Say what became of a file and move it where it should go; whether it failed."""
-        if self.moved_to and package.state.startswith("committed") and path.exists():
-            with plain_refusals(self.moved_to):
-                move_to(path, self.moved_to)
-        self._tell(path, package)
+    def _close(self, taken: _Taken, package: Package) -> bool:
+        """Say what became of a file and have it moved where it should go; whether it failed."""
+        if self._moved and taken.found_in is self.folder and package.state.startswith("committed"):
+            self._leaving[taken.path] = taken.mark
+        self.say(f"{taken.path.name}: {self._words(taken, package)}")
         return package.state == "failed"
 
-    def _tell(self, path: Path, package: Package) -> None:
+    def _move_away(self) -> None:
+        """Move files that nobody has written to for long since they were taken in.
+
+        One that has changed stays: it is taken in again, as any other file.
+        """
+        for path, mark in list(self._leaving.items()):
+            if mark_of(path) != mark:
+                del self._leaving[path]
+            elif self._moved and self.folder.is_patient(path):
+                self._moved.move(path, mark)
+                del self._leaving[path]
+
+    def _words(self, taken: _Taken, package: Package) -> str:
         counts = package.counts
         if package.state == "received":
-            self.say(f"{path.name}: received as package {package.number}; not yet committed")
-        elif package.error:
-            self.say(f"{path.name}: failed: {package.error}")
-        elif package.repeats:
-            self.say(f"{path.name}: arrived before as package {package.number}")
-        else:
-            self.say(
-                f"{path.name}: {counts.accepted:,} readings, {counts.duplicate:,} known, "
-                f"{counts.revised:,} revised, {counts.rejected:,} refused"
-            )
+            return f"received as package {package.number}; not yet committed"
+        if package.error:
+            return f"failed: {package.error}{self._after_a_move(taken)}"
+        if taken.receipt.repeated:
+            return told_of_repeat(package)
+        words = listed(
+            (counts.accepted, counted(counts.accepted, "reading")),
+            (counts.duplicate, f"{counts.duplicate:,} known"),
+            (counts.revised, f"{counts.revised:,} revised"),
+            (counts.rejected, f"{counts.rejected:,} refused"),
+        )
+        words = words or "no values in it"
+        if taken.found_in is not self.folder:
+            words += "; it grew after it was moved, and was taken in again from there"
+        if not taken.ended:
+            seconds = PATIENCE * self.folder.rest_seconds
+            words += f"; its last line has no end, though it has not changed for {seconds:g} s"
+        return words
+
+    def _after_a_move(self, taken: _Taken) -> str:
+        """What may be wrong with a file whose namesake was moved away: it lacks its beginning."""
+        if taken.found_in is not self.folder or not self._moved:
+            return ""
+        if not self._moved.holds(taken.path.name):
+            return ""
+        return (
+            f". A file of that name was moved to {self._moved.folder} before: where the source "
+            "goes on writing under it, raise watch_rest_seconds, or watch without --move-to"
+        )
 
     def _speak_of_silence(self) -> None:
         """Name each source once when it goes silent, and again when it is back."""

@@ -26,6 +26,7 @@ from warehouse.store.delta import DataFile, DeltaLog, Entry
 from warehouse.store.history import data_files, read_history, torn_entries
 from warehouse.store.layout import Store
 from warehouse.store.scan import create_scan
+from warehouse.wording import counted
 from warehouse.workspace import workspace
 
 _SAMPLE = 5
@@ -120,14 +121,14 @@ def _fault(log: DeltaLog, entry: Entry) -> str | None:
         return "missing"
     size = path.stat().st_size
     if size != entry.size:
-        return f"{size} bytes, the log says {entry.size}"
+        return f"{counted(size, 'byte')}, the log says {entry.size:,}"
     try:
         rows = pq.ParquetFile(path).metadata.num_rows
     except PermissionError:
         raise
     except (pa.ArrowException, OSError) as error:
         return f"cannot be read: {str(error).splitlines()[0]}"
-    return None if rows == entry.rows else f"{rows} rows, the log says {entry.rows}"
+    return None if rows == entry.rows else f"{counted(rows, 'row')}, the log says {entry.rows:,}"
 
 
 def _orphans(log: DeltaLog) -> Iterator[Finding]:
@@ -207,7 +208,7 @@ def _place_fault(entry: Entry, content: Sequence[Any]) -> str | None:
     if months != [entry.partition["p_month"]]:
         return f"months {', '.join(months[:3])}"
     if rows != entry.rows:
-        return f"{rows} rows, the log says {entry.rows}"
+        return f"{counted(rows, 'row')}, the log says {entry.rows:,}"
     stated: tuple[dt.datetime | None, dt.datetime | None] = (entry.first, entry.last)
     if None not in stated and stated != (first, last):
         return f"times {first} to {last}"

@@ -24,6 +24,7 @@ from tests.proofs.arrival.world import (
     write_plant,
 )
 from warehouse.inbox import Ledger, Package
+from warehouse.inbox.package import RE_PLACED
 from warehouse.services.registry import import_registry
 from warehouse.store import Store, create_store, open_store
 
@@ -176,7 +177,7 @@ class Round:
             return ledger.package(number).state
 
     def _compare(self, world: Sequence[Sent]) -> None:
-        packages = {p.number: p for p in self._packages() if p.mapping != "re-placed"}
+        packages = {p.number: p for p in self._packages() if p.mapping != RE_PLACED}
         sent = match_packages(list(packages.values()), world)
         in_order = sorted(packages.values(), key=lambda p: (p.received_at, p.number))
         known = {device for source in SOURCES for device in devices(source)}

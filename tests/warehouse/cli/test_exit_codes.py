@@ -33,9 +33,6 @@ def test_done_is_0_and_json_alone_stands_on_stdout(plant: Plant) -> None:
     (row,) = json.loads(ended.out)
     assert (row["file"], row["state"], row["accepted"]) == ("good.csv", "committed", 4)
     assert row["arrived_before"] is False
-    again = mcw("ingest", file, "-m", mapping, "--home", plant.store.home)
-    assert again.code == 0
-    assert "duplicate of a committed one" in again.said
 
 
 def test_usage_is_2(plant: Plant) -> None:
@@ -90,6 +87,32 @@ def test_a_missing_file_does_not_hold_up_the_others(plant: Plant) -> None:
     ended = mcw(*words)
     assert ended.code == 5
     assert [row["state"] for row in json.loads(ended.out)] == ["committed"]
+    assert "nowhere.csv" in ended.err
+
+
+def _three_files(plant: Plant) -> list[Path]:
+    broken = plant.folder / "broken.csv"
+    broken.write_bytes(b"\x00\x01\x02")
+    good = [write_file(plant.folder / f"{n}.csv", series(4 * n, 4)) for n in (1, 2)]
+    return [good[0], broken, good[1]]
+
+
+def test_one_of_several_that_cannot_be_used_is_4_and_the_others_are_taken_in(plant: Plant) -> None:
+    words: list[str | Path] = ["-m", write_mapping(plant.folder), "--home", plant.store.home]
+    files = _three_files(plant)
+    ended = mcw("ingest", *files, *words, "--json")
+    assert ended.code == 4
+    states = {row["file"]: row["state"] for row in json.loads(ended.out)}
+    assert states == {"1.csv": "committed", "broken.csv": "failed", "2.csv": "committed"}
+    assert "broken.csv: it is binary" in ended.err
+    assert mcw("ingest", *files, *words).code == 4, "as long as it fails"
+
+
+def test_a_missing_file_is_5_before_4_and_both_are_said(plant: Plant) -> None:
+    words: list[str | Path] = ["-m", write_mapping(plant.folder), "--home", plant.store.home]
+    ended = mcw("ingest", *_three_files(plant), "nowhere.csv", *words)
+    assert ended.code == 5
+    assert "broken.csv: it is binary" in ended.err
     assert "nowhere.csv" in ended.err
 
 

@@ -25,7 +25,7 @@ from warehouse.services.retracting import retract
 from warehouse.store import open_store
 
 
-def _copy(sent: Sent, target: Path) -> Path:
+def copy_ledger(sent: Sent, target: Path) -> Path:
     """A copy of the ledger, as someone keeps it."""
     path = sent.store.inbox / "ledger.sqlite"
     with closing(sqlite3.connect(path)) as ledger, closing(sqlite3.connect(target)) as copy:
@@ -33,7 +33,7 @@ def _copy(sent: Sent, target: Path) -> Path:
     return target
 
 
-def _copy_back(sent: Sent, copy: Path) -> None:
+def copy_back(sent: Sent, copy: Path) -> None:
     for path in sent.store.inbox.glob("ledger.sqlite*"):
         path.unlink()
     shutil.copyfile(copy, sent.store.inbox / "ledger.sqlite")
@@ -56,7 +56,7 @@ def test_yesterdays_ledger_is_refused_and_mended_with_nothing_lost(
 ) -> None:
     first, second = sent.take_in(sent.file(0), sent.file(1))
     (waiting,) = sent.receive(sent.file(2))
-    yesterday = _copy(sent, tmp_path / "yesterday.sqlite")
+    yesterday = copy_ledger(sent, tmp_path / "yesterday.sqlite")
     sent.take_in(sent.file(3), sent.file(4))
     store = sent.store
     with Ledger.open(store.inbox) as ledger, only_committer(store):
@@ -65,11 +65,11 @@ def test_yesterdays_ledger_is_refused_and_mended_with_nothing_lost(
         del sent.expected[reading[:3]]
     (late,) = sent.receive(sent.file(5))
 
-    _copy_back(sent, yesterday)
+    copy_back(sent, yesterday)
     _refused(sent, sent.folder / "f5.csv", "the ledger is older than")
     mended = mcw_here("check", "--mend", "--home", sent.home)
     assert mended.code == 0, mended.said
-    assert "2 packages are recorded from the dataset" in mended.said
+    assert "recorded from the dataset 2 packages" in mended.said
     assert "1 package had been received and left no readings" in mended.said
 
     with Ledger.open(sent.store.inbox) as ledger:
@@ -102,7 +102,7 @@ def test_a_ledger_without_its_last_changes_is_refused(sent: Sent) -> None:
     inbox = sent.store.inbox
     for name in ("ledger.sqlite-wal", "ledger.sqlite-shm"):
         (inbox / name).unlink()
-    _refused(sent, file, "it knows 1 packages, 2 were received")
+    _refused(sent, file, "it lacks the last 1 received")
     assert mcw_here("check", "--mend", "--home", sent.home).code == 0
     sent.take_in(file)
     sent.check()
@@ -117,7 +117,7 @@ def test_a_ledger_of_the_moment_before_a_commit_is_refused(sent: Sent) -> None:
     ended = mcw_here("run", "--once", "--home", sent.home)
     assert ended.code == LedgerError.exit_code
     assert "from before its last commit" in ended.err
-    _gone(sent, sent.folder)
+    gone(sent, sent.folder)
     assert mcw_here("check", "--mend", "--home", sent.home).code == 0
     sent.take_in(sent.folder / "f0.csv", sent.file(1))
     sent.check()
@@ -134,27 +134,27 @@ def test_a_ledger_that_lacks_a_package_of_the_dataset_is_found(sent: Sent) -> No
     assert finding["sample"] == [{"package": first, "ledger": None, "readings": 40}]
 
 
-def _of_another_store(sent: Sent, folder: Path) -> None:
+def of_another_store(sent: Sent, folder: Path) -> None:
     (folder / "other").mkdir()
     Ledger.open(folder / "other").close()
-    _copy_back(sent, folder / "other" / "ledger.sqlite")
+    copy_back(sent, folder / "other" / "ledger.sqlite")
 
 
-def _gone(sent: Sent, _: Path) -> None:
+def gone(sent: Sent, _: Path) -> None:
     for path in sent.store.inbox.glob("ledger.sqlite*"):
         path.unlink()
 
 
-def _damaged(sent: Sent, _: Path) -> None:
+def damaged(sent: Sent, _: Path) -> None:
     (sent.store.inbox / "ledger.sqlite").write_bytes(b"no database, but long enough" * 100)
 
 
 @pytest.mark.parametrize(
     ("harm", "words"),
     [
-        (_of_another_store, "the ledger is of another store"),
-        (_gone, "the ledger is not there"),
-        (_damaged, "the ledger"),
+        (of_another_store, "the ledger is of another store"),
+        (gone, "the ledger is not there"),
+        (damaged, "the ledger"),
     ],
 )
 def test_another_ledger_or_none_is_refused_and_a_new_one_begun(
@@ -165,11 +165,11 @@ def test_another_ledger_or_none_is_refused_and_a_new_one_begun(
     ended = mcw_here(*sent.ingest(sent.folder / "f0.csv"))
     assert ended.code == LedgerError.exit_code
     assert words in ended.err
-    if harm is _of_another_store:
+    if harm is of_another_store:
         refused = mcw_here("check", "--mend", "--home", sent.home)
         assert refused.code == 6
         assert "take this one away" in refused.err
-        _gone(sent, tmp_path)
+        gone(sent, tmp_path)
     assert mcw_here("check", "--mend", "--home", sent.home).code == 0
     sent.take_in(sent.folder / "f0.csv", sent.folder / "f1.csv", sent.file(2))
     sent.check()
@@ -179,10 +179,10 @@ def test_a_ledger_replaced_under_a_running_program_receives_nothing(
     tmp_path: Path, sent: Sent
 ) -> None:
     sent.take_in(sent.file(0))
-    copy = _copy(sent, tmp_path / "copy.sqlite")
+    copy = copy_ledger(sent, tmp_path / "copy.sqlite")
     store = sent.store
     with Ledger.open(store.inbox) as ledger:
-        _copy_back(sent, copy)
+        copy_back(sent, copy)
         with pytest.raises(LedgerError, match="replaced while it was in use"):
             receive(store, ledger, [Arrival(sent.file(1), sent.mapping)])
     sent.take_in(sent.folder / "f1.csv")

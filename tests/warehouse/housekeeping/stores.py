@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -65,13 +65,16 @@ def publish_later(store: Store, patch: pytest.MonkeyPatch, moment: dt.datetime) 
 
 
 def rows_of(
-    store: Store, table: Table = READINGS, version: int | None = None, without: str = ""
+    store: Store,
+    table: Table = READINGS,
+    version: int | None = None,
+    without: Collection[str] = (),
 ) -> Counter[str]:
-    """The multiset of whole rows of a table at a version, perhaps without one column."""
+    """The multiset of whole rows of a table at a version, perhaps without some columns."""
     files = store.table(table).files(version)
     tables = [pq.read_table(f.path, partitioning=None).cast(table.arrow) for f in files]
     return Counter(
-        repr({k: v for k, v in row.items() if k != without})
+        repr({k: v for k, v in row.items() if k not in without})
         for t in tables
         for row in t.to_pylist()
     )

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 import tarfile
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +25,6 @@ from warehouse.errors import (
 from warehouse.inbox import Ledger
 from warehouse.query import open_published, open_session, run
 from warehouse.services import migrating
-from warehouse.services.backup import restore
 from warehouse.services.checking import check_store
 from warehouse.services.ingest import commit_all, judge_now
 from warehouse.services.judging import judged_now, published
@@ -133,11 +134,17 @@ def test_lifting_an_older_store_keeps_all_it_says(old: Path, tmp_path: Path) -> 
 
 def test_the_backup_made_before_is_the_older_store(old: Path, tmp_path: Path) -> None:
     migrate(old, tmp_path / "backup")
-    restore(tmp_path / "backup", tmp_path / "again")
+    code, shown = _mcw("restore", tmp_path / "backup", tmp_path / "again")
+    assert code == 0
+    assert "It has format version 1 and is for reading only" in shown
+    lift = (
+        f"`mcw migrate --without-backup --home {tmp_path / 'again'}` lifts it to {FORMAT_VERSION}"
+    )
+    assert lift in shown
     again = open_store(tmp_path / "again")
     assert again.format_version == 1
     assert _current(again) == _expected()["current"]
-    migrate(again.home, None)
+    assert _mcw("migrate", "--without-backup", "--home", again.home)[0] == 0
     store = open_store(tmp_path / "again")
     with Ledger.open(store.inbox) as ledger:
         commit_all(store, ledger)
@@ -162,6 +169,27 @@ def test_stopped_half_way_the_steps_are_taken_again(
     with Ledger.open(open_store(old).inbox) as ledger:
         assert len(ledger.packages()) == 6
     assert open_store(old).table(REJECTS).add_columns() == []
+
+
+def test_a_backup_of_the_newest_version_says_nothing_of_lifting(home: Path, tmp_path: Path) -> None:
+    Ledger.open(open_store(home).inbox).close()
+    judge_now(open_store(home))
+    assert _mcw("backup", tmp_path / "backup", "--home", home)[0] == 0
+    code, shown = _mcw("restore", tmp_path / "backup", tmp_path / "again")
+    assert (code, "migrate" in shown) == (0, False)
+
+
+def test_an_old_ledger_of_an_older_store_is_lifted_first(old: Path) -> None:
+    """Mending knows the newest ledger only; a plain copy has to serve as the backup then."""
+    with closing(sqlite3.connect(old / "inbox" / "ledger.sqlite")) as ledger, ledger:
+        ledger.execute("UPDATE sqlite_sequence SET seq = 0 WHERE name = 'groups'")
+        ledger.execute("DELETE FROM members")
+        ledger.execute("DELETE FROM groups")
+    code, said = _mcw("check", "--mend", "--home", old)
+    assert (code, "lift it first (`mcw migrate --without-backup`), then mend" in said) == (6, True)
+    assert _mcw("migrate", "--without-backup", "--home", old)[0] == 0
+    code, said = _mcw("check", "--mend", "--home", old)
+    assert code == 0, said
 
 
 def test_every_version_has_its_step() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
@@ -16,11 +17,14 @@ from tests.warehouse.services.small_plant import (
     stamp,
     write_registry,
 )
+from warehouse.errors import StoreError
 from warehouse.inbox import Ledger, Package
+from warehouse.inbox.package import RE_PLACED
 from warehouse.services.checking import check_store
-from warehouse.services.ingest import commit_all, receive, replay
+from warehouse.services.ingest import commit_all, only_committer, receive, replay
 from warehouse.services.registry import import_registry
 from warehouse.services.rejected import open_rejects
+from warehouse.services.retracting import retract
 
 _ALWAYS = "2020-01-01T00:00:00Z"
 
@@ -55,7 +59,7 @@ def test_what_a_correction_put_on_no_machine_is_not_refused_again(
     assert len(plant.current()) == 1
 
     with Ledger.open(plant.store.inbox) as ledger:
-        corrected = next(one for one in ledger.packages() if one.mapping == "re-placed")
+        corrected = next(one for one in ledger.packages() if one.mapping == RE_PLACED)
     assert (corrected.source, corrected.state) == ("logger", "committed-with-rejects")
     assert (corrected.counts.items, corrected.counts.accepted) == (2, 0)
     assert corrected.counts.rejected_by_reason == {"not-mounted": 2}
@@ -122,3 +126,88 @@ def test_counts_that_do_not_add_up_fail_their_package_and_no_other(tmp_path: Pat
     assert "4 items came in, 3 are accounted for" in failed.error
     assert "packages" in {finding.check for finding in check_store(plant.store).findings}
     assert len(plant.current()) == 8
+
+
+@pytest.mark.parametrize("withdrawn_while_off", [True, False])
+def test_a_withdrawn_package_does_not_come_back_with_its_mounting(
+    tmp_path: Path, withdrawn_while_off: bool
+) -> None:
+    plant = make_plant(tmp_path)
+    (package,) = plant.ingest(series(0, 3))
+    steps: list[Callable[[], None]] = [
+        lambda: _mounted_from(plant, f"{stamp(2)}:00Z", before=_ALWAYS),
+        lambda: _withdraw(plant, package),
+    ]
+    for step in steps if withdrawn_while_off else reversed(steps):
+        step()
+    _mounted_from(plant, _ALWAYS, before=f"{stamp(2)}:00Z")
+    assert plant.current() == []
+    _withdraw(plant, package, undo=True)
+    assert len(plant.current()) == 3
+    assert check_store(plant.store).findings == []
+
+
+def test_what_counts_again_is_placed_by_the_registry_of_today(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    (package,) = plant.ingest(series(0, 3))
+    _withdraw(plant, package)
+    _mounted_from(plant, f"{stamp(2)}:00Z", before=_ALWAYS)
+    _withdraw(plant, package, undo=True)
+    assert [time for _, _, time, _ in plant.current()] == [stamp(2)]
+
+
+def test_what_the_registry_placed_anew_cannot_be_withdrawn_by_itself(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    plant.ingest(series(0, 3))
+    _mounted_from(plant, f"{stamp(2)}:00Z", before=_ALWAYS)
+    with Ledger.open(plant.store.inbox) as ledger:
+        corrected = next(one for one in ledger.packages() if one.mapping == RE_PLACED)
+    with pytest.raises(StoreError, match="withdraw the package they came in"):
+        _withdraw(plant, corrected)
+
+
+def _withdraw(plant: Plant, package: Package, *, undo: bool = False) -> None:
+    with Ledger.open(plant.store.inbox) as ledger, only_committer(plant.store):
+        retract(plant.store, ledger, package.number, undo=undo, dry_run=False)
+    with Ledger.open(plant.store.inbox) as ledger:
+        commit_all(plant.store, ledger)
+
+
+def test_of_two_that_come_back_the_last_said_counts_and_the_other_is_its_revision(
+    tmp_path: Path,
+) -> None:
+    plant = make_plant(tmp_path)
+    first, second = plant.ingest(series(0, 3, value=2.0), series(0, 3, value=5.0))
+    _mounted_from(plant, f"{stamp(3)}:00Z", before=_ALWAYS)
+    _withdraw(plant, second)  # what it had revised counts again, and is on no machine either
+    _mounted_from(plant, _ALWAYS, before=f"{stamp(3)}:00Z")
+    assert [value for *_, value in plant.current()] == [2.0, 2.01, 2.02]
+    _withdraw(plant, second, undo=True)
+    assert [value for *_, value in plant.current()] == [5.0, 5.01, 5.02]
+    _withdraw(plant, second)
+    assert [value for *_, value in plant.current()] == [2.0, 2.01, 2.02]
+    assert open_rejects(plant.store, 50).groups == []
+    assert check_store(plant.store).findings == []
+    assert first.counts.accepted == 3
+
+
+def test_what_comes_back_beside_a_later_reading_is_its_revision(tmp_path: Path) -> None:
+    """While the first was on no machine, a mapping that names the point itself said another."""
+    plant = make_plant(tmp_path)
+    plant.ingest(series(0, 3, value=2.0))
+    _mounted_from(plant, f"{stamp(3)}:00Z", before=_ALWAYS)
+    mapping = tmp_path / "logger.toml"
+    text = mapping.read_text(encoding="utf-8").replace(
+        "[record]",
+        '[record]\nsite = "works"\nasset = "M-1"\nposition = "motor-de"\naxis = "horizontal"',
+    )
+    with Ledger.open(plant.store.inbox) as ledger:
+        arrival = plant.arrive("named.csv", series(0, 2, value=5.0))
+        mapping.write_text(text, encoding="utf-8")
+        receive(plant.store, ledger, [arrival])
+        commit_all(plant.store, ledger)
+    assert [value for *_, value in plant.current()] == [5.0, 5.01]
+    _mounted_from(plant, _ALWAYS, before=f"{stamp(3)}:00Z")
+    assert [value for *_, value in plant.current()] == [5.0, 5.01, 2.02]
+    assert open_rejects(plant.store, 50).groups == []
+    assert check_store(plant.store).findings == []

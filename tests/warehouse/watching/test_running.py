@@ -177,11 +177,11 @@ def test_the_command_works_for_receivers_elsewhere_and_is_killed_safely(site: Si
     with Process(site, "run") as run:
         until(lambda: "at work on" in run.said())
         _receive(site, site.drop("a.csv"))
-        until(lambda: "judged" in run.said() and "1 packages" in run.said())
+        until(lambda: "judged" in run.said() and "1 package " in run.said())
         assert run.end(signal.SIGKILL) == -signal.SIGKILL
     _receive(site, site.drop("b.csv", 2))
     with Process(site, "run") as run:
-        until(lambda: "1 packages committed, 20 readings" in run.said())
+        until(lambda: "1 package committed, 20 readings" in run.said())
         assert run.end(signal.SIGTERM) == 0
         assert run.said().rstrip().endswith("stopped")
     with sqlite3.connect(site.store.inbox / "ledger.sqlite") as ledger:

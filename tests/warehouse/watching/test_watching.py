@@ -9,11 +9,14 @@ import time
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 from tests.warehouse.watching.sites import Process, Site, until
+from warehouse.cli.app import app
 from warehouse.errors import DiskFullError, MappingError, SourceMissingError, StoreError
 from warehouse.inbox import Ledger
-from warehouse.services.folder import WatchedFolder, move_to
+from warehouse.services.folder import WatchedFolder, mark_of
+from warehouse.services.moving import move_to
 from warehouse.services.stopping import Stop
 from warehouse.services.watching import Watch, Watched
 
@@ -63,7 +66,7 @@ def test_a_file_from_the_future_is_complete_too(tmp_path: Path) -> None:
 def test_files_are_taken_in_name_order_and_failures_block_none(site: Site) -> None:
     site.drop("b.csv", 2)
     site.drop("c.csv", 3)
-    (site.folder / "a.csv").write_bytes(b"\x00\x01 no table")
+    (site.folder / "a.csv").write_bytes(b"\x00\x01 no table\n")
     (site.folder / "note.txt").write_text("not asked for")
     said: list[str] = []
     assert _once(site, said) == Watched(taken=3, repeated=0, failed=1)
@@ -74,7 +77,7 @@ def test_files_are_taken_in_name_order_and_failures_block_none(site: Site) -> No
         ("c.csv", "committed"),
     ]
     assert said[0].startswith("a.csv: failed: ")
-    assert said[1] == "b.csv: 20 readings, 0 known, 0 revised, 0 refused"
+    assert said[1] == "b.csv: 20 readings"
 
 
 def test_the_same_file_again_is_a_repeated_receipt_after_a_restart_only(site: Site) -> None:
@@ -87,7 +90,7 @@ def test_the_same_file_again_is_a_repeated_receipt_after_a_restart_only(site: Si
     said: list[str] = []
     assert _once(site, said) == Watched(repeated=1)
     assert [p.repeats for p in site.packages()] == [1]
-    assert said == [f"a.csv: arrived before as package {site.packages()[0].number}"]
+    assert said[0].startswith(f"a.csv: duplicate of package {site.packages()[0].number}, received ")
 
 
 def test_committed_files_are_moved_when_asked_failed_ones_stay(site: Site, tmp_path: Path) -> None:
@@ -103,7 +106,9 @@ def test_moving_never_overwrites(tmp_path: Path) -> None:
     (tmp_path / "to").mkdir()
     for content in ("one", "two", "three"):
         (tmp_path / "a.csv").write_text(content)
-        move_to(tmp_path / "a.csv", tmp_path / "to")
+        mark = mark_of(tmp_path / "a.csv")
+        assert mark
+        assert move_to(tmp_path / "a.csv", tmp_path / "to", mark)
     assert sorted(p.read_text() for p in (tmp_path / "to").iterdir()) == ["one", "three", "two"]
 
 
@@ -156,6 +161,15 @@ def test_a_move_to_folder_that_cannot_be(site: Site) -> None:
         pytest.raises(StoreError, match="Not a directory"),
     ):
         _watch(site, [], ledger, moved=site.mapping.with_name("file") / "below")
+
+
+def test_a_folder_is_not_moved_into_itself(site: Site) -> None:
+    site.drop("a.csv")
+    words = ["watch", str(site.folder), "-m", str(site.mapping), "--home", str(site.home)]
+    found = CliRunner().invoke(app, [*words, "--once", "--move-to", f"{site.folder}/."])
+    assert found.exit_code == 2
+    assert "is the watched folder itself" in found.stderr
+    assert site.packages() == []
 
 
 def test_the_command_takes_files_as_they_come_and_stops_cleanly(site: Site) -> None:

@@ -26,12 +26,3 @@ WHERE seq = :seq
 UPDATE packages
 SET state = CASE WHEN :withdrawn THEN 'retracted' WHEN rejected > 0 THEN 'committed-with-rejects' ELSE 'committed' END
 WHERE seq = :seq
-
--- name: any_numbers
-SELECT 1 FROM sqlite_sequence WHERE name = 'packages'
-
--- name: begin_numbers
-INSERT INTO sqlite_sequence (name, seq) VALUES ('packages', 0)
-
--- name: skip_numbers
-UPDATE sqlite_sequence SET seq = max(seq, ?) WHERE name = 'packages'

@@ -156,6 +156,13 @@ SELECT seq, reason, items FROM reject_counts ORDER BY seq, reason
 -- name: life_of
 SELECT * FROM life WHERE seq = ? ORDER BY entry
 
+-- names that packages of a source came under, the repeated ones included
+-- name: received_names
+SELECT file, bytes, sha256 FROM packages WHERE source = ?1
+UNION
+SELECT life.file, bytes, sha256 FROM life JOIN packages USING (seq)
+WHERE source = ?1 AND life.state = 'duplicate' AND life.file IS NOT NULL
+
 -- name: replacing_package
 SELECT * FROM packages WHERE mapping = 're-placed' AND state = 're-placing' ORDER BY seq LIMIT 1
 
@@ -192,6 +199,9 @@ SELECT version FROM placed_by
 -- name: record_placed_by
 INSERT INTO placed_by (only, version) VALUES (1, ?)
 ON CONFLICT (only) DO UPDATE SET version = excluded.version
+
+-- name: forget_placed_by
+DELETE FROM placed_by
 
 -- name: any_pending
 SELECT 1 FROM packages WHERE state = 'received' LIMIT 1

@@ -6,6 +6,20 @@ SELECT
     (SELECT coalesce(max(seq), 0) FROM sqlite_sequence WHERE name = 'groups') AS groups,
     (SELECT coalesce(max(seq), 0) FROM sqlite_sequence WHERE name = 'packages') AS packages
 
+-- name: inboxes
+SELECT seq / ?1 AS inbox FROM packages
+UNION SELECT seq / ?1 FROM sqlite_sequence WHERE name = 'packages'
+UNION SELECT 0
+
+-- name: any_numbers
+SELECT 1 FROM sqlite_sequence WHERE name = 'packages'
+
+-- name: begin_numbers
+INSERT INTO sqlite_sequence (name, seq) VALUES ('packages', 0)
+
+-- name: skip_numbers
+UPDATE sqlite_sequence SET seq = max(seq, ?) WHERE name = 'packages'
+
 -- name: members_above
 SELECT groups.number, groups.committed, members.seq, members.accepted + members.revised AS stored
 FROM groups JOIN members USING (number)
@@ -29,9 +43,6 @@ DELETE FROM groups
 UPDATE packages
 SET state = CASE state WHEN 'retracted' THEN state ELSE 'received' END, attempts = attempts + 1, accepted = :accepted, revised = :revised
 WHERE seq = :seq AND mapping <> 're-placed'
-
--- name: forget_placed_by
-DELETE FROM placed_by
 
 -- name: counts
 SELECT seq, state, attempts, accepted + revised AS stored FROM packages
