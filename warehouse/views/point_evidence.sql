@@ -12,7 +12,8 @@ CREATE OR REPLACE VIEW point_evidence AS
 WITH said AS (
     SELECT
         series_id, limit_set, limit_group, limit_edition, limit_confidence, limit_verified,
-        a_b, b_c, c_d, support, assumed, zone, level, basis, reason, since, share_of_b_c
+        a_b, b_c, c_d, support, assumed, zone, level, basis, reason, since, share_of_b_c,
+        level_if_rising
     FROM severity_zones
     UNION ALL BY NAME
     SELECT series_id, level, basis, reason, since
@@ -28,9 +29,7 @@ joined AS (
         r.rest_basis, r.rest_since, r.rest_stale_after,
         v.stale_after AS reading_stale_after,
         COLUMNS(t.* EXCLUDE (series_id, operating_bin)) AS 'trend_\0', t.operating_bin,
-        -- A rise alone makes a watch of zone B and of no other (rule J2).
-        e.basis = 'severity' AND e.zone = 'B' AND NOT s.proof_only
-            AND coalesce(t.state = 'rising', false) AS rises_in_b,
+        e.level_if_rising IS NOT NULL AND coalesce(t.state = 'rising', false) AS raised,
         CASE
             WHEN l.doubt IS NULL THEN NULL
             WHEN l.doubt = 'stopped-or-loose' THEN 'stopped or loose, cannot tell: the latest '
@@ -51,9 +50,9 @@ joined AS (
     LEFT JOIN trends AS t ON t.series_id = e.series_id
 ),
 raised AS (
-    SELECT * EXCLUDE (rises_in_b) REPLACE (
-        CASE WHEN rises_in_b THEN 'watch' ELSE level END AS level,
-        CASE WHEN rises_in_b THEN 'trend' ELSE basis END AS basis,
+    SELECT * EXCLUDE (raised, level_if_rising) REPLACE (
+        CASE WHEN raised THEN level_if_rising ELSE level END AS level,
+        CASE WHEN raised THEN 'trend' ELSE basis END AS basis,
         reason || CASE WHEN zone IS NOT NULL
             AND (trend_state = 'rising' OR trend_step_on IS NOT NULL)
             THEN '; ' || trend_reason ELSE '' END AS reason)

@@ -4,7 +4,9 @@
 -- columns: series_id, limit_set, limit_group, limit_edition, limit_confidence, limit_verified,
 --          a_b, b_c, c_d (unit of the series, detector `judged_detector`), support, assumed,
 --          zone (null where none may be given), level, basis, reason (words), since (site-local
---          day), value (unit of the series), share_of_b_c (value over B/C, 1).
+--          day), value (unit of the series), share_of_b_c (value over B/C, 1), level_if_rising
+--          (what a rise makes of it; null where it makes nothing of it), lower_name, middle_name,
+--          upper_name (what the boundaries are called).
 -- depends: series, judged_values, members_limits, daily_statistics, zone_of, number_text, unit_text
 CREATE OR REPLACE VIEW severity_zones AS
 WITH daily AS MATERIALIZED (
@@ -130,5 +132,10 @@ SELECT
     END AS reason,
     since,
     value,
-    value / b_c AS share_of_b_c
+    value / b_c AS share_of_b_c,
+    CASE WHEN basis = 'severity' AND raw_zone = 'B' AND NOT proof_only THEN 'watch' END
+        AS level_if_rising,
+    'A/B' AS lower_name,
+    'B/C' AS middle_name,
+    'C/D' AS upper_name
 FROM worded;

@@ -34,8 +34,8 @@ by_logarithm AS MATERIALIZED (
 crossing AS (
     SELECT
         r.series_id, r.next,
-        CASE r.next WHEN r.a_b THEN 'A/B' WHEN r.b_c THEN 'B/C' WHEN r.c_d THEN 'C/D' END
-            AS boundary,
+        CASE r.next WHEN r.a_b THEN r.lower_name WHEN r.b_c THEN r.middle_name
+            ELSE r.upper_name END AS boundary,
         least(r.window_days, setting('trend_horizon_days')) AS horizon,
         unnest([
             {'form': 'linear', 'slope': r.per_30_days / 30, 'low': r.low / 30, 'high': r.high / 30,
