@@ -1,6 +1,6 @@
--- purpose: which window speaks for a series, and whether its trend is one to tell: significant among
---          all of the fleet and large against B/C (rule J8), or told within the last two weeks and
---          not gone since. All of it from the values of today: no state is kept.
+-- purpose: which window speaks for a series, and whether its trend is one to tell: significant
+--          among all of the fleet and large against B/C (rule J8), or told within the last two
+--          weeks and not gone since. All of it from the values of today: no state is kept.
 -- grain: one row a series that has a trend in any window.
 -- columns: those of trend_windows; moving (a rise or fall to tell), held (on the laxer bound),
 --          zone, a_b, b_c, c_d, value, lower_name, middle_name, upper_name (of severity_zones;

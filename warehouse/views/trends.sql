@@ -1,14 +1,14 @@
--- purpose: how every series moves, in figures and in words (rule J8): its trend, its latest step, the
---          time to the next boundary at the present rate (never a remaining life); or why no trend
---          is judged.
+-- purpose: how every series moves, in figures and in words (rule J8): its trend, its latest step,
+--          the time to the next boundary at the present rate (never a remaining life); or why no
+--          trend is judged.
 -- grain: one row a series with readings that the daily roll-up knows.
 -- columns: series_id, state (rising, falling, level, not-judged), reason (words), window_days (d),
 --          days (count of daily values), per_30_days, low, high (95 % bounds) in the canonical unit
---          of the series and its `judged_detector` per 30 d, p (two-sided, corrected for dependence),
---          p_fleet (adjusted for all trends of the fleet), step_on (site-local day), step_size (same
---          unit), boundary (the next one: A/B, B/C, C/D), boundary_days, boundary_days_low,
---          boundary_days_high (d; null beyond the horizon), form (linear, log-linear: which line
---          crosses first), operating_bin (words).
+--          of the series and its `judged_detector` per 30 d, p (two-sided, corrected for
+--          dependence), p_fleet (adjusted for all trends of the fleet), step_on (site-local day),
+--          step_size (same unit), boundary (the next one: A/B, B/C, C/D), boundary_days,
+--          boundary_days_low, boundary_days_high (d; null beyond the horizon), form (linear,
+--          log-linear: which line crosses first), operating_bin (words).
 -- depends: trend_moves, trend_samples, trend_bins, series, number_text, unit_text, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW trends AS
