@@ -109,4 +109,8 @@ _EVIDENCE = (
     "quantity", "detector", "band", "value", "unit", "running_state", "operating_bin", "distrust",
 )  # fmt: skip
 _LIMIT = ("set", "group", "edition", "confidence", "verified")
-_TREND = ("per_30_days", "low", "high", "days")
+_TREND = (
+    "state", "reason", "window_days", "days", "per_30_days", "low", "high", "p", "p_fleet",
+    "step_on", "step_size", "boundary", "boundary_days", "boundary_days_low",
+    "boundary_days_high", "form",
+)  # fmt: skip

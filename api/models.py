@@ -16,6 +16,7 @@ from api.examples import ASSET_EXAMPLE, CONDITION_EXAMPLE, PROBLEM_EXAMPLE
 Level = Literal["normal", "watch", "alert", "danger", "unknown"]
 Zone = Literal["A", "B", "C", "D"]
 CoverageState = Literal["normal", "partial", "none"]
+TrendState = Literal["rising", "falling", "level", "not-judged"]
 Criticality = Literal["A", "B", "C"]
 
 
@@ -164,7 +165,7 @@ class Evidence(Model):
     unit: str | None = described("UCUM unit of value, boundaries and trend")
     boundaries: Boundaries = described("zone boundaries it is compared with")
     running_state: str | None = described("running state at the judged reading")
-    operating_bin: str | None = described("operating bin compared in; null until bins are kept")
+    operating_bin: str | None = described("bin the trend compares in; null without a speed")
     distrust: str | None = described("why the evidence is doubted; null where it is not")
 
 
@@ -181,12 +182,27 @@ class Limit(Model):
 
 
 class Trend(Model):
-    """Rise or fall of the evidence (Theil-Sen slope over daily values)."""
+    """Rise, fall or step of the evidence, from daily values of steady running in one bin.
 
+    The time to a boundary is one at the present rate, never a remaining life.
+    """
+
+    state: TrendState | None = described("rising, falling, level or not-judged")
+    reason: str | None = described("the trend in plain words, or why none is judged")
+    window_days: int | None = described("days the trend is taken from")
+    days: int | None = described("daily values in the trend, count")
     per_30_days: float | None = described("slope times 30 days, in `unit` of the evidence")
     low: float | None = described("lower 95 % bound, in `unit` of the evidence")
     high: float | None = described("upper 95 % bound, in `unit` of the evidence")
-    days: int | None = described("daily values in the trend, count")
+    p: float | None = described("probability of such a trend by chance, corrected for dependence")
+    p_fleet: float | None = described("the same, adjusted for all trends of the fleet")
+    step_on: dt.date | None = described("first site-local day behind the latest step")
+    step_size: float | None = described("size of that step, in `unit` of the evidence")
+    boundary: str | None = described("next boundary of a rising value: A/B, B/C or C/D")
+    boundary_days: float | None = described("days to it at the present rate; null beyond 90")
+    boundary_days_low: float | None = described("lower 95 % bound of that, in days")
+    boundary_days_high: float | None = described("upper 95 % bound; null beyond the horizon")
+    form: str | None = described("the line that comes there first: linear or log-linear")
 
 
 class Coverage(Model):

@@ -45,6 +45,15 @@ BASIS: Mapping[str, str] = MappingProxyType(
     }
 )
 
+TREND: Mapping[str, str] = MappingProxyType(
+    {
+        "rising": "a rise to tell: significant among all of the fleet, and large (rule J8)",
+        "falling": "a fall of that size",
+        "level": "no significant rise or fall of that size",
+        "not-judged": "too few daily values in one operating bin; `trend_reason` counts them",
+    }
+)
+
 _EVIDENCE_UNIT = "stands in column `unit`"
 
 _PLACE = (
@@ -84,16 +93,75 @@ CONDITION_CURRENT = Table(
         Column("support", "string", "support stiffness in this direction", codes="SUPPORT"),
         Column("assumed", "string", "inputs of the limit that are assumed; null where none is"),
         Column("running_state", "string", "state at the judged reading", codes="RUNNING_STATE"),
-        Column("operating_bin", "string", "operating bin compared in; null until bins are kept"),
+        Column("operating_bin", "string", "bin the trend compares in; null without a speed"),
         Column("measured_at", "timestamp", "time of the judged reading, UTC"),
         Column("since", "date", "first site-local day of the unbroken run at this or worse"),
         Column("stale_after", "timestamp", "from then on the evidence no longer holds, UTC"),
         Column("as_of", "timestamp", "the moment this was judged for, UTC", required=True),
         Column("last_level", "string", "level before it went unknown", codes="LEVEL"),
+        Column("trend_state", "string", "how the evidence moves", codes="TREND", since=2),
+        Column(
+            "trend_reason", "string", "the trend in plain words, or why none is judged", since=2
+        ),
+        Column("trend_window_days", "int32", "days the trend is taken from", "d", since=2),
         Column("trend_per_30_days", "float64", "Theil-Sen slope times 30 d", _EVIDENCE_UNIT),
         Column("trend_low", "float64", "lower 95 % bound of the trend", _EVIDENCE_UNIT),
         Column("trend_high", "float64", "upper 95 % bound of the trend", _EVIDENCE_UNIT),
         Column("trend_days", "int32", "daily values in the trend", "1"),
+        Column(
+            "trend_p",
+            "float64",
+            "probability of such a trend by chance, two-sided, corrected for dependence of days",
+            "1",
+            since=2,
+        ),
+        Column(
+            "trend_p_fleet",
+            "float64",
+            "the same, adjusted for all trends of the fleet (false-discovery rate)",
+            "1",
+            since=2,
+        ),
+        Column(
+            "trend_step_on",
+            "date",
+            "first site-local day behind the latest step; the trend is taken behind it",
+            since=2,
+        ),
+        Column("trend_step_size", "float64", "size of that step", _EVIDENCE_UNIT, since=2),
+        Column(
+            "trend_boundary",
+            "string",
+            "next boundary a rising value comes to: A/B, B/C or C/D",
+            since=2,
+        ),
+        Column(
+            "trend_boundary_days",
+            "float64",
+            "time to that boundary at the present rate; null beyond the horizon, no remaining life",
+            "d",
+            since=2,
+        ),
+        Column(
+            "trend_boundary_days_low",
+            "float64",
+            "its lower 95 % bound, from the slope",
+            "d",
+            since=2,
+        ),
+        Column(
+            "trend_boundary_days_high",
+            "float64",
+            "its upper 95 % bound; null where that is beyond the horizon",
+            "d",
+            since=2,
+        ),
+        Column(
+            "trend_form",
+            "string",
+            "the line that comes to the boundary first: linear or log-linear",
+            since=2,
+        ),
         Column("coverage", "string", "how much of the machine is seen", codes="COVERAGE"),
         Column("measured_points", "int32", "bearing positions that are judged", "1"),
         Column("judgeable_points", "int32", "bearing positions that are registered", "1"),

@@ -59,8 +59,8 @@ def test_no_column_of_the_evidence_is_left_out(state: State) -> None:
             "bool": not judgement.asset[column.name],
         }
         mark = marks[column.type]
-        if column.name in ("level", "last_level", "zone", "coverage"):
-            known = {"zone": "D", "coverage": "none"}
+        if column.name in ("level", "last_level", "zone", "coverage", "trend_state"):
+            known = {"zone": "D", "coverage": "none", "trend_state": "falling"}
             mark = known.get(column.name, "watch")
         rows = replace(judgement, asset={**judgement.asset, column.name: mark})
         before = asset_condition(state.assets[key], judgement, state.snapshot).model_dump()

@@ -58,6 +58,6 @@ def _course(row: dict[str, Any]) -> list[str]:
     parts = []
     if row["since"]:
         parts.append(f"In this state since {row['since']}")
-    if row["trend_per_30_days"] is not None:
-        parts.append(f"trend {row['trend_per_30_days']:+.2f} {row['unit']} in 30 days")
-    return [", ".join(parts) + "."] if parts else []
+    if row["trend_reason"] and row["trend_reason"] not in row["reason"]:
+        parts.append(row["trend_reason"])
+    return ["; ".join(parts) + "."] if parts else []

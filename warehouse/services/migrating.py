@@ -35,8 +35,8 @@ class Step:
 STEPS: Mapping[int, Step] = {
     2: Step(
         2,
-        "rejects get the column `attempt`; the ledger logs what happens to each package, when "
-        "each commit was made, and how each payload is kept",
+        "rejects get the column `attempt`, conditions those of trends; the ledger logs what "
+        "happens to each package, when each commit was made, and how each payload is kept",
     )
 }
 """Steps by the format version they lead to."""

@@ -7,7 +7,9 @@ SELECT
     condition_current.basis, condition_current.reason, condition_current.member,
     condition_current.evidence_position, condition_current.evidence_axis,
     condition_current.value, condition_current.unit, condition_current.boundary_b_c,
+    condition_current.trend_state, condition_current.trend_reason,
     condition_current.trend_per_30_days, condition_current.trend_days,
+    condition_current.trend_boundary, condition_current.trend_boundary_days,
     condition_current.since, condition_current.measured_at, condition_current.coverage,
     condition_current.limit_edition, condition_current.next_step, condition_current.caution
 FROM bad_actors

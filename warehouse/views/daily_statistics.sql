@@ -2,7 +2,9 @@
 -- grain: one row a series and site-local day.
 -- columns: series_id, day, readings, judged, unproven (judged without proof of running),
 --          transient, stopped, distrusted (counts), median, minimum, maximum (canonical unit of
---          the series; null without a judged reading), first_at, last_at (UTC, judged readings).
+--          the series; null without a judged reading), first_at, last_at (UTC, judged readings),
+--          speed, slowest, fastest (/min of the reference shaft: the middle one, the least, the
+--          greatest), speedless (count: judged without a known speed).
 -- depends: readings_doubted
 -- materialise: yes
 CREATE OR REPLACE VIEW daily_statistics AS
@@ -18,6 +20,10 @@ SELECT
     min(value) FILTER (WHERE usable) AS minimum,
     max(value) FILTER (WHERE usable) AS maximum,
     min(ts) FILTER (WHERE usable) AS first_at,
-    max(ts) FILTER (WHERE usable) AS last_at
+    max(ts) FILTER (WHERE usable) AS last_at,
+    quantile_disc(speed, 0.5) FILTER (WHERE usable) AS speed,
+    min(speed) FILTER (WHERE usable) AS slowest,
+    max(speed) FILTER (WHERE usable) AS fastest,
+    count(*) FILTER (WHERE usable AND speed IS NULL) AS speedless
 FROM readings_doubted
 GROUP BY series_id, day;

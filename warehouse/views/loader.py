@@ -18,6 +18,7 @@ from importlib.resources import files
 import duckdb
 
 from warehouse.sql import identifier
+from warehouse.trends import create_functions
 
 _CREATE = re.compile(r"^CREATE OR REPLACE (VIEW|MACRO) (\w+)", re.MULTILINE)
 
@@ -71,13 +72,14 @@ def _header(text: str, key: str) -> str:
 
 
 def create_views(connection: duckdb.DuckDBPyConnection) -> None:
-    """Create every view and macro on `connection`.
+    """Create every view and macro on `connection`, and the functions they use.
 
     Needs the base relations (`readings`, `superseded`, `rejects`, the registry
     entities), the tables of `warehouse.limits.load_limits`, the session
     variable `as_of` (TIMESTAMPTZ) and the session time zone UTC. A missing
     relation raises duckdb.CatalogException.
     """
+    create_functions(connection)
     stubs: list[str] = []
     try:
         for file in sql_files():
@@ -109,7 +111,7 @@ def materialised(
     the `as_of` the session has at entry. With `upto`, only the views that one
     stands on. Raises KeyError for an `upto` that is no view.
     """
-    wanted = _needed(upto)
+    wanted = needed_views(upto)
     kept: list[str] = []
     try:
         for file in sql_files():
@@ -121,7 +123,8 @@ def materialised(
         _drop(connection, kept)
 
 
-def _needed(upto: str | None) -> set[str]:
+def needed_views(upto: str | None) -> set[str]:
+    """Names of the files that a view stands on, all of them without one."""
     by_name = {file.name: file for file in sql_files()}
     if upto is None:
         return set(by_name)

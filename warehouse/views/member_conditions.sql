@@ -60,7 +60,7 @@ SELECT
     w.limit_confidence, w.limit_verified, w.quantity, w.detector, w.band, w.value, w.unit,
     w.boundary_a_b, w.boundary_b_c, w.boundary_c_d, w.support,
     coalesce(w.assumed, l.assumed) AS assumed, w.running_state, w.measured_at, w.since,
-    w.stale_after, w.last_level, w.trend_per_30_days, w.trend_low, w.trend_high, w.trend_days,
+    w.stale_after, w.last_level, COLUMNS('^trend_'), w.operating_bin,
     CASE
         WHEN c.radial_seen OR (c.measured_points > 0 AND c.measured_points = c.judgeable_points)
             THEN 'normal'

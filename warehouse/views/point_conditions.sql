@@ -75,7 +75,7 @@ SELECT
     coalesce(g.support, m.support) AS support,
     coalesce(g.assumed, m.assumed) AS assumed,
     g.state AS running_state, g.measured_at, g.since, g.stale_after, g.last_level,
-    g.trend_per_30_days, g.trend_low, g.trend_high, g.trend_days,
+    COLUMNS('^trend_'), g.operating_bin,
     CASE
         WHEN e.low_frequency AND NOT e.high_frequency
             THEN 'velocity only: blind to gear teeth and early bearing wear'

@@ -4,15 +4,16 @@
 -- columns: series_id, place (site, asset, member, position, axis), quantity, detector, band,
 --          method_group, unit, limit columns as in severity_zones, level, zone, basis, reason,
 --          value (in `unit`), state, measured_at, stale_after (UTC), since (site-local day),
---          last_level, trend_per_30_days, trend_low, trend_high (in `unit`), trend_days,
---          distrust (words), share_of_b_c (1).
+--          last_level, the columns of trends with `trend_` before their names, operating_bin
+--          (words), distrust (words), share_of_b_c (1).
 -- depends: series, severity_zones, hf_change, judged_values, latest_readings, asset_running, trends, number_text, unit_text, time_text
 -- materialise: yes
 CREATE OR REPLACE VIEW point_evidence AS
 WITH said AS (
     SELECT
         series_id, limit_set, limit_group, limit_edition, limit_confidence, limit_verified,
-        a_b, b_c, c_d, support, assumed, zone, level, basis, reason, since, share_of_b_c
+        a_b, b_c, c_d, support, assumed, zone, level, basis, reason, since, share_of_b_c,
+        level_if_rising
     FROM severity_zones
     UNION ALL BY NAME
     SELECT series_id, level, basis, reason, since
@@ -27,8 +28,8 @@ joined AS (
             AS at_rest,
         r.rest_basis, r.rest_since, r.rest_stale_after,
         v.stale_after AS reading_stale_after,
-        t.per_30_days * s.to_rms AS trend_per_30_days, t.low * s.to_rms AS trend_low,
-        t.high * s.to_rms AS trend_high, t.days AS trend_days,
+        COLUMNS(t.* EXCLUDE (series_id, operating_bin)) AS 'trend_\0', t.operating_bin,
+        e.level_if_rising IS NOT NULL AND coalesce(t.state = 'rising', false) AS raised,
         CASE
             WHEN l.doubt IS NULL THEN NULL
             WHEN l.doubt = 'stopped-or-loose' THEN 'stopped or loose, cannot tell: the latest '
@@ -48,6 +49,15 @@ joined AS (
     LEFT JOIN asset_running AS r ON r.site = s.site AND r.asset = s.asset
     LEFT JOIN trends AS t ON t.series_id = e.series_id
 ),
+raised AS (
+    SELECT * EXCLUDE (raised, level_if_rising) REPLACE (
+        CASE WHEN raised THEN level_if_rising ELSE level END AS level,
+        CASE WHEN raised THEN 'trend' ELSE basis END AS basis,
+        reason || CASE WHEN zone IS NOT NULL
+            AND (trend_state = 'rising' OR trend_step_on IS NOT NULL)
+            THEN '; ' || trend_reason ELSE '' END AS reason)
+    FROM joined
+),
 standing AS (
     SELECT
         *,
@@ -65,7 +75,7 @@ standing AS (
                 OR CAST(getvariable('as_of') AS TIMESTAMPTZ) >= reading_stale_after THEN 'silent'
             ELSE 'as-said'
         END AS standing
-    FROM joined
+    FROM raised
 )
 SELECT
     series_id, site, asset, member, position, axis, quantity, detector, band, method_group, unit,
@@ -105,5 +115,5 @@ SELECT
     END AS since,
     CASE WHEN standing IN ('doubted', 'silent') AND level <> 'unknown' THEN level END
         AS last_level,
-    trend_per_30_days, trend_low, trend_high, trend_days, distrust, share_of_b_c
+    COLUMNS('^trend_'), operating_bin, distrust, share_of_b_c
 FROM standing;

@@ -4,8 +4,10 @@
 -- columns: series_id, limit_set, limit_group, limit_edition, limit_confidence, limit_verified,
 --          a_b, b_c, c_d (unit of the series, detector `judged_detector`), support, assumed,
 --          zone (null where none may be given), level, basis, reason (words), since (site-local
---          day), value (unit of the series), share_of_b_c (value over B/C, 1).
--- depends: series, judged_values, members_limits, daily_statistics, trends, zone_of, number_text, unit_text, setting
+--          day), value (unit of the series), share_of_b_c (value over B/C, 1), level_if_rising
+--          (what a rise makes of it; null where it makes nothing of it), lower_name, middle_name,
+--          upper_name (what the boundaries are called).
+-- depends: series, judged_values, members_limits, daily_statistics, zone_of, number_text, unit_text
 CREATE OR REPLACE VIEW severity_zones AS
 WITH daily AS MATERIALIZED (
     SELECT series_id, day, median FROM daily_statistics WHERE median IS NOT NULL
@@ -37,12 +39,9 @@ valued AS (
         coalesce(l.band_low_hz > coalesce(l.band_must_reach, l.limit_low_hz), true)
             AND l.limit_low_hz IS NOT NULL AS low_missing,
         coalesce(l.band_high_hz < l.limit_high_hz, true)
-            AND l.limit_high_hz IS NOT NULL AS high_missing,
-        t.per_30_days * l.to_rms AS rise, t.low * l.to_rms AS rise_low,
-        t.high * l.to_rms AS rise_high, t.significant
+            AND l.limit_high_hz IS NOT NULL AS high_missing
     FROM limited AS l
     LEFT JOIN judged_values AS v ON v.series_id = l.series_id
-    LEFT JOIN trends AS t ON t.series_id = l.series_id
     WHERE l.limit_set IS NULL OR l.judged_by IS NOT NULL
 ),
 based AS MATERIALIZED (
@@ -53,8 +52,6 @@ based AS MATERIALIZED (
             WHEN NOT bearing_housing OR (axis = 'axial' AND NOT thrust_end) THEN 'change-only'
             WHEN proof_only AND raw_zone IN ('C', 'D') THEN 'peak-only'
             WHEN (low_missing OR high_missing) AND raw_zone IN ('A', 'B') THEN 'band-blind'
-            WHEN raw_zone = 'B' AND NOT proof_only AND significant AND rise_low > 0
-                AND rise >= setting('trend_watch_share') * b_c THEN 'trend'
             ELSE 'severity'
         END AS basis
     FROM valued
@@ -91,10 +88,9 @@ worded AS (
 SELECT
     series_id, limit_set, limit_group, limit_edition, limit_confidence, limit_verified,
     a_b, b_c, c_d, support, assumed,
-    CASE WHEN basis IN ('severity', 'trend') THEN raw_zone END AS zone,
+    CASE WHEN basis = 'severity' THEN raw_zone END AS zone,
     CASE
-        WHEN basis NOT IN ('severity', 'trend') OR raw_zone IS NULL THEN 'unknown'
-        WHEN basis = 'trend' THEN 'watch'
+        WHEN basis <> 'severity' OR raw_zone IS NULL THEN 'unknown'
         WHEN raw_zone IN ('A', 'B') THEN 'normal'
         WHEN raw_zone = 'C' THEN 'alert'
         ELSE 'danger'
@@ -129,9 +125,6 @@ SELECT
                     || number_text(c_d)
                 ELSE 'above C/D ' || number_text(c_d) END
             || ' ' || unit_text(unit) || ' (' || by_which || ')'
-            || CASE WHEN basis = 'trend' THEN ', rising ' || number_text(rise) || ' '
-                || unit_text(unit) || ' in 30 days (95 %: ' || number_text(rise_low) || ' to '
-                || number_text(rise_high) || ')' ELSE '' END
             || CASE WHEN proof_only THEN '; provisional, confirm as rms' ELSE '' END
             || CASE WHEN on_route AND raw_zone IN ('C', 'D')
                 THEN '; one route reading, unconfirmed' ELSE '' END
@@ -139,5 +132,10 @@ SELECT
     END AS reason,
     since,
     value,
-    value / b_c AS share_of_b_c
+    value / b_c AS share_of_b_c,
+    CASE WHEN basis = 'severity' AND raw_zone = 'B' AND NOT proof_only THEN 'watch' END
+        AS level_if_rising,
+    'A/B' AS lower_name,
+    'B/C' AS middle_name,
+    'C/D' AS upper_name
 FROM worded;

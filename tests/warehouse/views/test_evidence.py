@@ -256,14 +256,6 @@ def test_since_is_the_first_day_of_the_unbroken_run() -> None:
     assert (row["zone"], row["since"]) == ("C", date(2026, 2, 25))
 
 
-def test_a_rise_in_zone_b_is_a_watch() -> None:
-    row = _zone(Plant().train().daily([1.5 + 0.03 * day for day in range(30)], position="motor-de"))
-    assert (row["zone"], row["level"], row["basis"]) == ("B", "watch", "trend")
-    assert "rising 0.90 mm/s in 30 days" in row["reason"]
-    slow = [1.5 + 0.008 * day for day in range(30)]  # less than 10 % of B/C in 30 days
-    assert _zone(Plant().train().daily(slow, position="motor-de"))["level"] == "normal"
-
-
 def _hf(values: list[float], **place: Any) -> dict[str, Any]:
     plant = Plant().train()
     plant.daily(values, quantity="acceleration", band="1000-10000Hz", **place)
