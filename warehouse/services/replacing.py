@@ -41,6 +41,8 @@ from warehouse.workspace import workspace
 
 _SQL = "warehouse.services"
 _KEPT_REJECTS = 1_000
+_ALL = 2**62
+_NO_PACKAGE = -1
 _RULE_SCHEMA = pa.schema(
     [
         ("mapping", pa.string()),
@@ -106,12 +108,26 @@ def replace_readings(store: Store, ledger: Ledger) -> Replaced:
     return total
 
 
+def foresee_replacing(store: Store, ledger: Ledger, after: dict[str, pa.Table]) -> Replaced:
+    """What placing stored readings by another registry would come to; nothing is changed."""
+    if not store.table(READINGS).files():
+        return Replaced()
+    with workspace(store.inbox, store.settings) as session:
+        work = _Replacing(store, ledger, session)
+        work.prepare(after)
+        moved = work.find_moved(_ALL)
+        unplaced = work.count("moved", "unplaced")
+        work.find_written(_NO_PACKAGE)
+        return Replaced(moved - unplaced, unplaced, work.count("written"))
+
+
 def _one_commit(store: Store, ledger: Ledger) -> Replaced | None:
     """One re-placing package of at most `chunk_rows` readings; None where there is nothing left."""
     with workspace(store.inbox, store.settings) as session:
         work = _Replacing(store, ledger, session)
         work.prepare()
-        if not work.find_moved() and not ledger.is_replacing() and not work.any_returning():
+        moved = work.find_moved(store.settings.chunk_rows)
+        if not moved and not ledger.is_replacing() and not work.any_returning():
             return None
         return work.commit(ledger.begin_replacing())
 
@@ -124,13 +140,16 @@ class _Replacing:
     ledger: Ledger
     session: duckdb.DuckDBPyConnection
 
-    def prepare(self) -> None:
-        """Registry before and after, what it changed, the readings, how they are placed."""
+    def prepare(self, after: dict[str, pa.Table] | None = None) -> None:
+        """Registry before and after, what it changed, the readings, how they are placed.
+
+        After is the newest registry, unless another is given.
+        """
         before = self.ledger.placed_by()
         known = empty_entities() if before is None else stored_entities(self.store, before)
         for name, entities in (
             ("places_before", known),
-            ("places_after", stored_entities(self.store)),
+            ("places_after", after or stored_entities(self.store)),
         ):
             self.session.register(name, placements(entities))
         statement = load_sql("warehouse.registry", "touched")
@@ -154,12 +173,12 @@ class _Replacing:
         """The entries of `superseded` as they stand now."""
         create_scan(self.session, "superseded", SUPERSEDED, self.store.table(SUPERSEDED).files())
 
-    def find_moved(self) -> int:
-        """Table `moved`: current readings to be written again; how many."""
+    def find_moved(self, most: int) -> int:
+        """Table `moved`: current readings to be written again, at most so many; how many."""
         self._rules("candidates")
         placed = load_sql(_SQL, "replace_placed", readings="candidates")
-        most = {"most": self.store.settings.chunk_rows}
-        self.session.execute(load_sql(_SQL, "replace_moved", placed=placed), most)
+        statement = load_sql(_SQL, "replace_moved", placed=placed)
+        self.session.execute(statement, {"most": most})
         return self.count("moved")
 
     def find_written(self, package: int) -> None:
@@ -175,7 +194,7 @@ class _Replacing:
 
     def any_returning(self) -> bool:
         """Whether a reading that was on no machine has a place now."""
-        self.find_written(-1)
+        self.find_written(_NO_PACKAGE)
         return self.count("written") > 0
 
     def commit(self, package: Package) -> Replaced:
