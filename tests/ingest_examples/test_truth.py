@@ -99,6 +99,37 @@ def test_early_bearing_damage_is_watched_by_high_frequency_only(
     assert row["quantity"] == "acceleration"
 
 
+@pytest.mark.parametrize("asset", ["P-121", "P-203", "F-241", "P-313"])
+def test_planted_growth_rises(scenario: Scenario, asset: str) -> None:
+    row = scenario.assets[asset]
+    assert (row["trend_state"], row["quantity"]) == ("rising", "velocity")
+
+
+def test_planted_steps_are_no_slopes(scenario: Scenario) -> None:
+    # both were planted: misalignment after a job on the coupling, and an exchanged motor
+    found = scenario.ask(
+        "SELECT DISTINCT asset, position, trend_step_on::VARCHAR AS day, trend_state"
+        " FROM condition_current WHERE scope = 'point' AND quantity = 'velocity'"
+        " AND trend_step_on IS NOT NULL AND axis = 'horizontal' ORDER BY ALL"
+    )
+    assert [tuple(row.values()) for row in found] == [
+        ("P-104", "motor-de", "2025-10-02", "level"),
+        ("P-104", "pump-de", "2025-10-02", "level"),
+        ("P-204", "motor-de", "2025-10-04", "level"),
+    ]
+
+
+def test_nothing_rises_where_nothing_was_planted(scenario: Scenario) -> None:
+    # K-141 loads and unloads, day by day at another value: scatter, no rise
+    planted = {row["asset"] for row in truth()}
+    rising = scenario.ask(
+        "SELECT DISTINCT asset FROM condition_current"
+        " WHERE trend_state = 'rising' AND quantity = 'velocity'"
+    )
+    assert {row["asset"] for row in rising} <= planted
+    assert scenario.assets["K-141"]["trend_state"] == "level"
+
+
 def test_silent_machine_is_not_normal(scenario: Scenario) -> None:
     row = scenario.assets["P-122"]
     assert row["level"] == "unknown"

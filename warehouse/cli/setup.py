@@ -13,15 +13,16 @@ from warehouse.adapters import adapters
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.inbox import Ledger
+from warehouse.registry.differences import Change
 from warehouse.registry.stored import stored_entities
 from warehouse.services.ingest import judge_now
 from warehouse.services.judging import is_behind
-from warehouse.services.registry_changes import export_registry, import_changes
+from warehouse.services.registry_changes import Imported, export_registry, import_changes
 from warehouse.settings import load_settings
 from warehouse.store import create_store, open_store
 
 config_app = typer.Typer(help="Settings of a store.", no_args_is_help=True)
-_SHOWN = 20
+_SHOWN = 10
 registry_app = typer.Typer(help="What stands where.", no_args_is_help=True)
 
 
@@ -85,18 +86,45 @@ def import_folder(
     if not dry_run and is_behind(store, (READINGS, SUPERSEDED)):
         judge_now(store)
     if json:
-        show.as_json({**done.stated, "changes": done.counts, "replaced": asdict(done.replaced)})
+        said = {**done.stated, "changes": done.counts, "replaced": asdict(done.replaced)}
+        details = {name: asdict(one) for name, one in done.differences.by_entity.items()}
+        show.as_json(said | ({"dry_run": True, "details": details} if dry_run else {}))
         return
     kinds = ["new", "changed", "unchanged", "withdrawn"]
     rows = [[name, *(counts[kind] for kind in kinds)] for name, counts in done.counts.items()]
     title = "Would be imported (nothing was)" if dry_run else "Imported"
     show.table(title, ["entity", *kinds], rows, right=kinds)
     if dry_run:
-        for name, ids in done.differences.changed_ids.items():
-            for each in ids[:_SHOWN]:
-                show.out.print(f"{name}: {each} changes", markup=False, highlight=False)
-    if done.replaced.any:
+        _show_details(done)
+    elif done.replaced.any:
         show.notes.print(f"{done.replaced.words}.", highlight=False, soft_wrap=True)
+
+
+def _show_details(done: Imported) -> None:
+    """What a dry run found: the entities by name, and what would become of stored readings."""
+    for name, found in done.differences.by_entity.items():
+        changed = [f"{one.id} changes: {_fields(one)}" for one in found.changed]
+        for lines in (
+            [f"{one} is new" for one in found.new],
+            changed,
+            [f"{one} is withdrawn" for one in found.withdrawn],
+        ):
+            for line in lines[:_SHOWN]:
+                _tell(f"{name}: {line}")
+            if len(lines) > _SHOWN:
+                _tell(f"{name}: and {len(lines) - _SHOWN:,} more; --json lists all")
+    _tell(f"With the import: {done.replaced.words or 'no stored reading placed anew'}.")
+
+
+def _fields(change: Change) -> str:
+    return ", ".join(
+        f"{name} {show.exactly(before) or 'blank'} -> {show.exactly(after) or 'blank'}"
+        for name, (before, after) in change.fields.items()
+    )
+
+
+def _tell(line: str) -> None:
+    show.out.print(line, markup=False, highlight=False, soft_wrap=True)
 
 
 @registry_app.command("export")

@@ -23,7 +23,7 @@ from warehouse.registry import (
 from warehouse.registry.entities import withdrawn_ids
 from warehouse.registry.stored import registry_events, stored_entities
 from warehouse.services.ingest import finish_begun, only_committer
-from warehouse.services.replacing import Replaced, replace_readings
+from warehouse.services.replacing import Replaced, foresee_replacing, replace_readings
 from warehouse.store import Store
 from warehouse.store.delta import Commit
 
@@ -33,7 +33,7 @@ __all__ = ["Imported", "Replaced", "export_registry", "import_changes", "replace
 
 @dataclass(frozen=True, slots=True)
 class Imported:
-    """What an import stated and changed; `stated` counts rows by kind."""
+    """What an import stated and changed, or would change; `stated` counts rows by kind."""
 
     stated: dict[str, int]
     differences: Differences
@@ -42,19 +42,20 @@ class Imported:
     @property
     def counts(self) -> dict[str, dict[str, int]]:
         """New, changed, unchanged and withdrawn entities by kind."""
-        return self.differences.counts
+        return {name: found.counts for name, found in self.differences.by_entity.items()}
 
 
 def import_changes(store: Store, source: Path, dry_run: bool = False) -> Imported:
     """Import a folder of CSVs or a workbook as one set of events; unchanged entities make none.
 
     Stored readings whose mounting or stop changed are placed anew. With
-    `dry_run` nothing is recorded. Raises RegistryError with every fault; then
-    nothing is imported either.
+    `dry_run` nothing is recorded, and it is only found out what would be. Raises
+    RegistryError with every fault; then nothing is imported either.
     """
     if dry_run:
         known, statements = _read(store, source)
-        return Imported(statements.counts, compare(statements, known), Replaced())
+        differences = compare(statements, known)
+        return Imported(statements.counts, differences, _foreseen(store, differences))
     with only_committer(store), Ledger.open(store.inbox) as ledger:
         finish_begun(store, ledger)
         known, statements = _read(store, source)
@@ -70,12 +71,24 @@ def _read(store: Store, source: Path) -> tuple[dict[str, pa.Table], Statements]:
     return known, read_statements(source, known, withdrawn_ids(events))
 
 
+def _foreseen(store: Store, differences: Differences) -> Replaced:
+    """What the import would do to stored readings."""
+    events = pa.concat_tables([registry_events(store), _events(store, differences)[1]])
+    with Ledger.open(store.inbox) as ledger:
+        return foresee_replacing(store, ledger, current_entities(events))
+
+
 def _record(store: Store, differences: Differences) -> None:
     log = store.table(REGISTRY)
-    number = max(log.committed(_APPLICATION), 0) + 1
-    found = differences.statements
-    events = to_events(found.rows, number, clock.now(), found.withdrawn)
+    number, events = _events(store, differences)
     log.append(lambda: [log.write(events)], Commit(_APPLICATION, number))
+
+
+def _events(store: Store, differences: Differences) -> tuple[int, pa.Table]:
+    """The next set of events, and its number."""
+    number = max(store.table(REGISTRY).committed(_APPLICATION), 0) + 1
+    found = differences.statements
+    return number, to_events(found.rows, number, clock.now(), found.withdrawn)
 
 
 def export_registry(store: Store, target: Path) -> dict[str, int]:

@@ -1,5 +1,5 @@
 -- purpose: readings whose stored place, or doubt about their mounting, is no longer the registry's
--- grain: one row a reading, at most $most, all of $source or of the first source that has any
+-- grain: one row a reading, at most $most, all of $source ('*' is any) or of the first source that has any
 CREATE OR REPLACE TABLE moved AS
 WITH moved_of_all AS (
     SELECT package, row, source, new_site IS NOT NULL AS placed FROM (@{placed})
@@ -11,5 +11,5 @@ WITH moved_of_all AS (
         OR (NOT provisional AND reason = 'provisional-mounting')
 )
 SELECT * FROM moved_of_all
-WHERE source = coalesce($source::VARCHAR, (SELECT min(source) FROM moved_of_all))
+WHERE $source = '*' OR source = coalesce($source::VARCHAR, (SELECT min(source) FROM moved_of_all))
 LIMIT $most

@@ -43,6 +43,8 @@ from warehouse.wording import counted, listed
 from warehouse.workspace import workspace
 
 _SQL = "warehouse.services"
+_ALL = 2**62
+_EVERY_SOURCE = "*"
 _RULE_SCHEMA = pa.schema(
     [
         ("mapping", pa.string()),
@@ -108,13 +110,27 @@ def replace_readings(store: Store, ledger: Ledger) -> Replaced:
     return total
 
 
+def foresee_replacing(store: Store, ledger: Ledger, after: dict[str, pa.Table]) -> Replaced:
+    """What placing stored readings by another registry would come to; nothing is changed."""
+    if not store.table(READINGS).files():
+        return Replaced()
+    with workspace(store.inbox, store.settings) as session:
+        work = _Replacing(store, ledger, session)
+        work.prepare(after)
+        work.find_moved(_EVERY_SOURCE, most=_ALL)
+        placed = work.count("moved", "placed")
+        unplaced = work.count("moved") - placed
+        work.find_written()
+        return Replaced(placed, unplaced, work.count("written"))
+
+
 def _one_commit(store: Store, ledger: Ledger) -> Replaced | None:
     """One re-placing package of at most `chunk_rows` readings; None where there is nothing left."""
     with workspace(store.inbox, store.settings) as session:
         work = _Replacing(store, ledger, session)
         work.prepare()
         begun = ledger.replacing()
-        source = work.find_moved(begun.source if begun else None)
+        source = work.find_moved(begun.source if begun else None, store.settings.chunk_rows)
         if source is None and begun is None:
             source = work.find_returning()
         if source is None and begun is None:
@@ -130,13 +146,16 @@ class _Replacing:
     ledger: Ledger
     session: duckdb.DuckDBPyConnection
 
-    def prepare(self) -> None:
-        """Registry before and after, what it changed, the readings, how they are placed."""
+    def prepare(self, after: dict[str, pa.Table] | None = None) -> None:
+        """Registry before and after, what it changed, the readings, how they are placed.
+
+        After is the newest registry, unless another is given.
+        """
         before = self.ledger.placed_by()
         known = empty_entities() if before is None else stored_entities(self.store, before)
         for name, entities in (
             ("places_before", known),
-            ("places_after", stored_entities(self.store)),
+            ("places_after", after or stored_entities(self.store)),
         ):
             self.session.register(name, placements(entities))
         statement = load_sql("warehouse.registry", "touched")
@@ -160,14 +179,14 @@ class _Replacing:
         """The entries of `superseded` as they stand now."""
         create_scan(self.session, "superseded", SUPERSEDED, self.store.table(SUPERSEDED).files())
 
-    def find_moved(self, source: str | None) -> str | None:
-        """Table `moved`: current readings of one source to be written again; which source.
+    def find_moved(self, source: str | None, most: int) -> str | None:
+        """Table `moved`: at most so many current readings of one source to be written again.
 
-        Readings of the source given, or of the first that has any.
+        Readings of the source given, or of the first that has any; returns which.
         """
         self._rules("candidates")
         placed = load_sql(_SQL, "replace_placed", readings="candidates")
-        parameters = {"most": self.store.settings.chunk_rows, "source": source}
+        parameters = {"most": most, "source": source}
         self.session.execute(load_sql(_SQL, "replace_moved", placed=placed), parameters)
         return self._first_source("moved")
 

@@ -6,13 +6,12 @@
   to about minus one half, whatever the series, so that using them corrects
   nothing; a few of them correct too little. We take r_k = r^k from the first
   one (their case of a lag-one process, after Matalas and Langbein 1962).
-- The autocorrelation is that of what a polynomial of third order leaves over, not
-  a straight line: a growth in per cent or one that sets in late bends away from the
-  line, the bow looks like dependence, and the strongest growth would be the
-  surest to be taken for noise.
-- On short series it comes out too low, by about (4 + 6 r)/n without a third-order
-  polynomial (Kendall 1954, Biometrika 41, 403, has (1 + 3 r)/n without the mean;
-  one more of each an order): we add that back.
+- The autocorrelation is that of what is left over of two curves, not of a straight
+  line: a polynomial of third order, and a line with a kink; the smaller one counts
+  (`warehouse/trends/curves.py` says why).
+- On short series it comes out too low, by about (4 + 6 r)/n without a curve of four
+  figures (Kendall 1954, Biometrika 41, 403, has (1 + 3 r)/n without the mean; one
+  more of each a figure). We add that back; the kink is sought and counts as a fifth.
 - Student's t with n/factor - 2 degrees in place of the normal: Santer and others
   (2000), J. Geophys. Res. 105, 7337-7356, for slopes of dependent series.
 
@@ -25,13 +24,13 @@ import math
 
 import numpy as np
 
+from warehouse.trends.curves import without_kinked_line, without_polynomial
 from warehouse.trends.samples import Floats, Ints, Samples
 
 _STRONGEST = 0.95
 """Above it a series of three months is worth one or two values: no test is left."""
-_SHORTEST = 8
-"""Below it the polynomial leaves nothing to read a dependence from: none is assumed."""
-_ORDER = 3
+_SHORTEST = 10
+"""Below it the curves leave nothing to read a dependence from: none is assumed."""
 _SMALL = 0.02
 """What stays within so much of a series' whole movement cannot have made it, however dependent."""
 _FEWEST_DEGREES = 2.0
@@ -41,29 +40,15 @@ def factor(samples: Samples) -> Floats:
     """By how much dependence widens the variance of S: one or more."""
     moved = np.nanmax(samples.values, axis=1) - np.nanmin(samples.values, axis=1)
     floor = np.hypot(_SMALL * moved, samples.tie[:, 0])
-    first = autocorrelation(_residuals(samples), samples.counts, floor)
-    correlations = lag_one_correlations(
-        without_bias(first, samples.counts), samples.values.shape[1] - 1
+    left = ((without_polynomial(samples), 4), (without_kinked_line(samples), 5))
+    least = np.minimum.reduce(
+        [
+            without_bias(autocorrelation(residuals, samples.counts, floor), samples.counts, figures)
+            for residuals, figures in left
+        ]
     )
+    correlations = lag_one_correlations(least, samples.values.shape[1] - 1)
     return variance_factor(correlations, samples.counts)
-
-
-def _residuals(samples: Samples) -> Floats:
-    """What a polynomial of third order leaves over in each row."""
-    first = samples.days[:, :1]
-    last = np.fmax.reduce(samples.days, axis=1, keepdims=True)
-    place = 2 * (samples.days - first) / np.maximum(last - first, 1) - 1
-    present = samples.present
-    powers = np.polynomial.legendre.legvander(np.where(present, place, 0), _ORDER)
-    powers *= present[:, :, None]
-    values = np.where(present, samples.values, 0)
-    products = np.einsum("rdp,rdq->rpq", powers, powers)
-    weights = (
-        np.linalg.pinv(products, hermitian=True)
-        @ np.einsum("rdp,rd->rp", powers, values)[:, :, None]
-    )
-    residuals: Floats = np.where(present, values - (powers @ weights)[:, :, 0], np.nan)
-    return residuals
 
 
 def autocorrelation(residuals: Floats, counts: Ints, floor: Floats) -> Floats:
@@ -75,11 +60,14 @@ def autocorrelation(residuals: Floats, counts: Ints, floor: Floats) -> Floats:
     return found
 
 
-def without_bias(first: Floats, counts: Ints) -> Floats:
-    """The autocorrelation with the bias of short residuals taken off: 0 or more."""
+def without_bias(first: Floats, counts: Ints, figures: int) -> Floats:
+    """The autocorrelation with the bias of short residuals taken off: 0 or more.
+
+    `figures` is how many the curve has that was taken off.
+    """
     n = counts.astype(np.float64)
     usable = (n >= _SHORTEST) & (first != 0)
-    mended = (n * first + _ORDER + 1) / np.where(usable, n - (_ORDER + 3), 1)
+    mended = (n * first + figures) / np.where(usable, n - figures - 2, 1)
     within: Floats = np.where(usable, np.clip(mended, 0, _STRONGEST), 0)
     return within
 

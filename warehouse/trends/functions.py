@@ -100,18 +100,15 @@ def _rule(*columns: pa.ChunkedArray) -> StepRule:
 
 
 def _samples(days: pa.ChunkedArray, values: pa.ChunkedArray) -> Samples:
-    return Samples.of(_lists(days), _lists(values))
+    lists = days.combine_chunks()
+    counts = lists.value_lengths().fill_null(0).to_numpy(zero_copy_only=False).astype(np.int64)
+    return Samples.of(
+        _numbers(lists.flatten()), _numbers(values.combine_chunks().flatten()), counts
+    )
 
 
-def _lists(column: pa.ChunkedArray) -> list[Floats]:
-    whole = column.combine_chunks() if isinstance(column, pa.ChunkedArray) else column
-    numbers = whole.flatten().to_numpy(zero_copy_only=False).astype(np.float64)
-    lengths = whole.value_lengths().fill_null(0).to_numpy(zero_copy_only=False)
-    return np.split(numbers, np.cumsum(lengths)[:-1]) if len(whole) else []
-
-
-def _numbers(column: pa.ChunkedArray) -> Floats:
-    numbers: Floats = column.cast(pa.float64()).fill_null(np.nan).to_numpy()
+def _numbers(column: pa.Array | pa.ChunkedArray) -> Floats:
+    numbers: Floats = np.asarray(column.cast(pa.float64()).fill_null(np.nan))
     return numbers
 
 

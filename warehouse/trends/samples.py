@@ -26,9 +26,8 @@ class Samples:
     counts: Ints
 
     @classmethod
-    def of(cls, days: list[Floats], values: list[Floats]) -> Samples:
-        """From one array of days and one of values a series."""
-        counts = np.array([len(one) for one in days], dtype=np.int64)
+    def of(cls, days: Floats, values: Floats, counts: Ints) -> Samples:
+        """From the days and values of all series one after the other, `counts[i]` of series i."""
         return cls(_padded(days, counts), _padded(values, counts), counts)
 
     @property
@@ -54,9 +53,7 @@ class Samples:
         return Samples(self.days[start:stop, :width], self.values[start:stop, :width], counts)
 
 
-def _padded(rows: list[Floats], counts: Ints) -> Floats:
-    matrix = np.full((len(rows), int(counts.max(initial=0))), np.nan)
-    present = np.arange(matrix.shape[1]) < counts[:, None]
-    if rows:
-        matrix[present] = np.concatenate(rows)
+def _padded(numbers: Floats, counts: Ints) -> Floats:
+    matrix = np.full((len(counts), int(counts.max(initial=0))), np.nan)
+    matrix[np.arange(matrix.shape[1]) < counts[:, None]] = numbers
     return matrix

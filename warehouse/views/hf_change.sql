@@ -9,7 +9,7 @@
 CREATE OR REPLACE VIEW hf_change AS
 WITH compared AS (
     SELECT
-        s.series_id, s.unit, v.value, h.step, h.since, h.bin = h.bin_now AS same_bin,
+        s.series_id, s.unit, v.value, h.step, h.since, coalesce(h.bin = h.bin_now, false) AS same_bin,
         h.baseline * s.to_rms AS baseline, h.baseline_first_day, h.baseline_last_day,
         h.baseline_readings, v.value / (h.baseline * s.to_rms) AS ratio, w.missing,
         upper(s.quantity[1]) || s.quantity[2:] || ' ' || number_text(v.value) || ' '
@@ -24,12 +24,14 @@ WITH compared AS (
 )
 SELECT
     series_id, value, baseline, ratio, baseline_first_day, baseline_last_day, baseline_readings,
-    CASE WHEN step >= 3 THEN 'alert' WHEN step = 2 THEN 'watch' ELSE 'unknown' END AS level,
+    coalesce(told, 'unknown') AS level,
     CASE WHEN step IS NULL THEN 'no-baseline' WHEN step = 1 THEN 'change-only'
         ELSE 'hf-change' END AS basis,
     measured || CASE
-        WHEN step IS NULL THEN ' ' || missing
-        WHEN step = 1 AND NOT same_bin THEN ' is not compared: ' || missing
+        WHEN step IS NULL
+            THEN ' ' || coalesce(missing, 'has a baseline of nothing: no ratio can be told')
+        WHEN step = 1 AND NOT same_bin THEN ' is not compared: it '
+            || coalesce(missing, 'runs otherwise than when its baseline was taken')
         ELSE ' is ' || number_text(ratio) || ' times its baseline of ' || number_text(baseline)
             || ' (' || baseline_first_day || ' to ' || baseline_last_day || ')' END
         || CASE WHEN step > 1
@@ -38,4 +40,8 @@ SELECT
         || CASE WHEN step > 1 AND NOT same_bin
             THEN ', held since it ran at another speed or load' ELSE '' END AS reason,
     since
-FROM compared;
+FROM compared
+LEFT JOIN (
+    SELECT step AS told_step, level AS told FROM judging_levels
+    WHERE kind = 'change' AND basis = 'hf-change'
+) ON told_step = step;

@@ -12,7 +12,8 @@ CREATE OR REPLACE VIEW point_evidence AS
 WITH said AS (
     SELECT
         series_id, limit_set, limit_group, limit_edition, limit_confidence, limit_verified,
-        a_b, b_c, c_d, support, assumed, zone, level, basis, reason, since, share_of_b_c
+        a_b, b_c, c_d, support, assumed, zone, level, basis, reason, since, share_of_b_c,
+        level_if_rising, level_if_changed
     FROM severity_zones
     UNION ALL BY NAME
     SELECT series_id, level, basis, reason, since
@@ -32,8 +33,8 @@ joined AS (
         v.stale_after AS reading_stale_after,
         COLUMNS(t.* EXCLUDE (series_id, operating_bin)) AS 'trend_\0', t.operating_bin,
         -- A rise or a change alone makes a watch of zone B and of no other (rule J2).
-        e.basis = 'severity' AND e.zone = 'B' AND NOT s.proof_only AS in_b,
-        coalesce(t.state = 'rising', false) AS rises, coalesce(h.step > 1, false) AS has_changed,
+        e.level_if_rising IS NOT NULL AND coalesce(t.state = 'rising', false) AS rises,
+        e.level_if_changed IS NOT NULL AND coalesce(h.step > 1, false) AS has_changed,
         h.since AS changed_since, h.baseline * s.to_rms AS baseline, h.baseline_first_day,
         h.baseline_last_day,
         CASE
@@ -57,12 +58,12 @@ joined AS (
     LEFT JOIN held_changes AS h ON h.series_id = e.series_id AND h.basis = 'change'
 ),
 raised AS (
-    SELECT * EXCLUDE (in_b, rises, has_changed, changed_since) REPLACE (
-        CASE WHEN in_b AND (rises OR has_changed) THEN 'watch' ELSE level END AS level,
-        CASE WHEN in_b AND rises THEN 'trend' WHEN in_b AND has_changed THEN 'change'
-            ELSE basis END AS basis,
-        CASE WHEN in_b AND has_changed AND NOT rises THEN changed_since ELSE since END AS since,
-        reason || CASE WHEN in_b AND has_changed THEN '; held more than '
+    SELECT * EXCLUDE (rises, has_changed, level_if_rising, level_if_changed, changed_since) REPLACE (
+        CASE WHEN rises THEN level_if_rising WHEN has_changed THEN level_if_changed
+            ELSE level END AS level,
+        CASE WHEN rises THEN 'trend' WHEN has_changed THEN 'change' ELSE basis END AS basis,
+        CASE WHEN has_changed AND NOT rises THEN changed_since ELSE since END AS since,
+        reason || CASE WHEN has_changed THEN '; held more than '
                 || number_text(100 * setting('change_share')) || ' % of B/C above its baseline of '
                 || number_text(baseline) || ' (' || baseline_first_day || ' to '
                 || baseline_last_day || ')' ELSE '' END

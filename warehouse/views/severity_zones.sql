@@ -6,7 +6,9 @@
 --          a_b, b_c, c_d (lower, middle, upper boundary of the set: unit of the series, detector
 --          `judged_detector`), support, assumed, zone (null where none may be given), level, basis,
 --          reason (words), since (site-local day), value (unit of the series), share_of_b_c (value
---          over the middle boundary, 1).
+--          over the middle boundary, 1), level_if_rising, level_if_changed (what a rise, or a change
+--          from the baseline, makes of it; null where it makes nothing of it), lower_name,
+--          middle_name, upper_name (what the boundaries are called).
 -- depends: limited_series, judged_values, held_steps, limit_step, number_text, unit_text, setting
 CREATE OR REPLACE VIEW severity_zones AS
 WITH valued AS (
@@ -47,7 +49,7 @@ based AS MATERIALIZED (
 ),
 worded AS (
     SELECT
-        b.*, v.grade, v.level,
+        b.*, v.grade, v.level, r.level AS rising_level, c.level AS changed_level,
         CASE WHEN b.step = 1 THEN b.lower_confidence ELSE b.confidence END AS limit_confidence,
         o.lower AS lower_name, o.middle AS middle_name, o.upper AS upper_name,
         [o.lower, o.middle, o.upper] AS names, [b.a_b, b.b_c, b.c_d] AS limits,
@@ -60,6 +62,10 @@ worded AS (
     LEFT JOIN limit_boundaries AS o ON o.kind = b.limit_kind
     LEFT JOIN judging_levels AS v
         ON v.kind = b.limit_kind AND v.step = b.step AND v.basis = b.basis
+    LEFT JOIN judging_levels AS r
+        ON r.kind = b.limit_kind AND r.step = b.step AND r.basis = 'trend'
+    LEFT JOIN judging_levels AS c
+        ON c.kind = b.limit_kind AND c.step = b.step AND c.basis = 'change'
 )
 SELECT
     series_id, limit_set, limit_group, limit_edition, limit_confidence,
@@ -130,5 +136,8 @@ SELECT
     END AS reason,
     since,
     value,
-    value / b_c AS share_of_b_c
+    value / b_c AS share_of_b_c,
+    CASE WHEN basis = 'severity' AND NOT proof_only THEN rising_level END AS level_if_rising,
+    CASE WHEN basis = 'severity' AND NOT proof_only THEN changed_level END AS level_if_changed,
+    lower_name, middle_name, upper_name
 FROM worded;

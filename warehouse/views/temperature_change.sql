@@ -25,10 +25,11 @@ WITH compared AS (
 )
 SELECT
     series_id, value, baseline, rise,
-    CASE WHEN step >= 3 THEN 'alert' WHEN step = 2 THEN 'watch' ELSE 'unknown' END AS level,
+    coalesce(told, 'unknown') AS level,
     CASE WHEN step > 1 THEN 'temperature' WHEN rise_step IS NULL THEN 'no-baseline'
         ELSE 'change-only' END AS basis,
-    measured || CASE WHEN rise IS NULL THEN ' ' || missing
+    measured || CASE WHEN rise IS NULL
+        THEN ' ' || coalesce(missing, 'has no baseline: no limits of temperature fit the machine')
         ELSE ' is ' || CASE WHEN rise < 0 THEN number_text(-rise) || ' K below'
             ELSE number_text(rise) || ' K above' END
             || ' its baseline of ' || number_text(baseline) || ' (' || baseline_first_day || ' to '
@@ -38,4 +39,8 @@ SELECT
         || CASE WHEN step > 1
             THEN '; greasing, load and the season raise it too' ELSE '' END AS reason,
     since
-FROM compared;
+FROM compared
+LEFT JOIN (
+    SELECT step AS told_step, level AS told FROM judging_levels
+    WHERE kind = 'change' AND basis = 'temperature'
+) ON told_step = step;

@@ -1,15 +1,16 @@
--- purpose: which window speaks for a series, and whether its trend is one to tell: significant among
---          all of the fleet and large against B/C (rule J8), or told within the last two weeks and
---          not gone since. All of it from the values of today: no state is kept.
+-- purpose: which window speaks for a series, and whether its trend is one to tell: significant
+--          among all of the fleet and large against B/C (rule J8), or told within the last two
+--          weeks and not gone since. All of it from the values of today: no state is kept.
 -- grain: one row a series that has a trend in any window.
 -- columns: those of trend_windows; moving (a rise or fall to tell), held (on the laxer bound),
---          zone, a_b, b_c, c_d, value (of severity_zones; null where no zone applies).
+--          zone, a_b, b_c, c_d, value, lower_name, middle_name, upper_name (of severity_zones;
+--          null where no zone applies).
 -- depends: trend_windows, trend_samples, severity_zones, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW trend_moves AS
 WITH measured AS (
     SELECT
-        w.*, z.zone, z.a_b, z.b_c, z.c_d, z.value,
+        w.*, z.zone, z.a_b, z.b_c, z.c_d, z.value, z.lower_name, z.middle_name, z.upper_name,
         -- where no boundary applies a trend is measured against the level it has reached
         abs(w.per_30_days) / nullif(coalesce(z.b_c, abs(w.level)), 0) AS share
     FROM trend_windows AS w

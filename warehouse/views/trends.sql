@@ -1,14 +1,14 @@
--- purpose: how every series moves, in figures and in words (rule J8): its trend, its latest step, the
---          time to the next boundary at the present rate (never a remaining life); or why no trend
---          is judged.
+-- purpose: how every series moves, in figures and in words (rule J8): its trend, its latest step,
+--          the time to the next boundary at the present rate (never a remaining life); or why no
+--          trend is judged.
 -- grain: one row a series with readings that the daily roll-up knows.
 -- columns: series_id, state (rising, falling, level, not-judged), reason (words), window_days (d),
 --          days (count of daily values), per_30_days, low, high (95 % bounds) in the canonical unit
---          of the series and its `judged_detector` per 30 d, p (two-sided, corrected for dependence),
---          p_fleet (adjusted for all trends of the fleet), step_on (site-local day), step_size (same
---          unit), boundary (the next one: A/B, B/C, C/D), boundary_days, boundary_days_low,
---          boundary_days_high (d; null beyond the horizon), form (linear, log-linear: which line
---          crosses first), operating_bin (words).
+--          of the series and its `judged_detector` per 30 d, p (two-sided, corrected for
+--          dependence), p_fleet (adjusted for all trends of the fleet), step_on (site-local day),
+--          step_size (same unit), boundary (the next one by its name), boundary_days,
+--          boundary_days_low, boundary_days_high (d; null beyond the horizon), form (linear,
+--          log-linear: which line crosses first), operating_bin (words).
 -- depends: trend_moves, trend_samples, trend_bins, bin_references, bin_text, series, number_text, unit_text, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW trends AS
@@ -34,8 +34,8 @@ by_logarithm AS MATERIALIZED (
 crossing AS (
     SELECT
         r.series_id, r.next,
-        CASE r.next WHEN r.a_b THEN 'A/B' WHEN r.b_c THEN 'B/C' WHEN r.c_d THEN 'C/D' END
-            AS boundary,
+        CASE r.next WHEN r.a_b THEN r.lower_name WHEN r.b_c THEN r.middle_name
+            ELSE r.upper_name END AS boundary,
         least(r.window_days, setting('trend_horizon_days')) AS horizon,
         unnest([
             {'form': 'linear', 'slope': r.per_30_days / 30, 'low': r.low / 30, 'high': r.high / 30,
@@ -67,7 +67,8 @@ crossed AS (
 ),
 every AS (
     SELECT
-        b.series_id, s.unit, b.on_route, b.bin, r.reference_speed,
+        b.series_id, CASE s.unit WHEN '1' THEN '' ELSE ' ' || unit_text(s.unit) END AS in_unit,
+        b.on_route, b.bin, r.reference_speed,
         t.in_short, t.in_long, t.visits, t.span, t.step_on, t.step_size,
         m.window_days, m.days, m.per_30_days, m.low, m.high, m.p, m.p_fleet,
         c.next, c.boundary, c.horizon, c.form, c.has_bounds, c.boundary_days, c.boundary_days_low,
@@ -88,7 +89,7 @@ every AS (
 worded AS (
     SELECT
         *,
-        number_text(abs(per_30_days)) || ' ' || unit_text(unit) || ' in 30 days ('
+        number_text(abs(per_30_days)) || in_unit || ' in 30 days ('
             || CASE WHEN low IS NULL OR high IS NULL THEN 'too few values for an interval'
                 ELSE '95 %: ' || number_text(low) || ' to ' || number_text(high) END
             || ', from ' || days || CASE WHEN window_days > setting('trend_long_days')
@@ -105,7 +106,7 @@ worded AS (
                             'more than ' || horizon::INTEGER) END || ')'
         END AS time_to_boundary,
         CASE WHEN step_on IS NULL THEN '' ELSE 'a step of ' || CASE WHEN step_size < 0 THEN '-'
-            ELSE '+' END || number_text(abs(step_size)) || ' ' || unit_text(unit) || ' on '
+            ELSE '+' END || number_text(abs(step_size)) || in_unit || ' on '
             || step_on || '; since then ' END AS after_step
     FROM every
 )

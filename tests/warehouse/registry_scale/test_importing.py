@@ -12,6 +12,7 @@ import xlsxwriter
 from tests.benchmarks.logger_file import make_logger_file
 from tests.warehouse.registry_scale.plant import HEADER, mounting, mountings_folder
 from warehouse.errors import RegistryError, SourceMissingError, UnreadableSourceError
+from warehouse.registry.differences import Change
 from warehouse.registry.stored import registry_events, stored_entities
 from warehouse.services.registry import import_registry
 from warehouse.services.registry_changes import export_registry, import_changes
@@ -82,7 +83,11 @@ def test_a_dry_run_tells_and_imports_nothing(store: Store, tmp_path: Path) -> No
     )
     found = import_changes(store, folder, dry_run=True)
     assert found.counts["mountings"] == {"new": 1, "changed": 1, "unchanged": 1, "withdrawn": 0}
-    assert found.differences.changed_ids["mountings"] == ["logger-1/02/2000-01-01T00:00:00+00:00"]
+    told = found.differences.by_entity["mountings"]
+    assert told.new == ["logger-1/99/2000-01-01T00:00:00+00:00"]
+    assert told.changed == [
+        Change("logger-1/02/2000-01-01T00:00:00+00:00", {"position": ("motor-p02", "motor-p09")})
+    ]
     assert registry_events(store).num_rows == events
     done = import_changes(store, folder)
     assert done.counts == found.counts

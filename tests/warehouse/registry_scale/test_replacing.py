@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 from tests.warehouse.registry_scale.plant import (
+    HEADER,
     OPEN,
     current,
     mounting,
@@ -15,6 +18,7 @@ from tests.warehouse.registry_scale.plant import (
     rows_twice,
     store_with_readings,
 )
+from warehouse.cli.app import app
 from warehouse.inbox import Ledger
 from warehouse.services import replacing
 from warehouse.services.ingest import Arrival, commit_all, only_committer, receive, replay
@@ -219,3 +223,64 @@ def test_nothing_is_looked_at_where_no_place_changed(tmp_path: Path, measured: S
     with Ledger.open(measured.inbox) as ledger:
         assert not replacing.needs_replacing(measured, ledger)
         assert [package.bytes > 0 for package in ledger.packages()] == [True]
+
+
+def test_a_dry_run_foresees_what_becomes_of_stored_readings(
+    tmp_path: Path, measured: Store
+) -> None:
+    store = measured
+    before = current(store)
+    for number, line in enumerate(
+        (
+            mounting("01", "motor-p07"),
+            mounting("01", "motor-p07", end="2016-01-01T00:10:00Z"),
+            mounting("01", "motor-p07", end="2016-01-01T00:15:00Z"),
+            mounting("01", "motor-p01"),
+            mounting("01", "motor-p01"),
+        )
+    ):
+        lines = mountings_folder(tmp_path / f"c{number}", line)
+        foreseen = import_changes(store, lines, dry_run=True).replaced
+        assert foreseen == import_changes(store, lines).replaced
+    assert not foreseen.any
+    assert current(store) == before
+
+
+def test_a_dry_run_says_what_it_found_and_changes_nothing(tmp_path: Path, measured: Store) -> None:
+    store = measured
+    before = current(store)
+    lines = mountings_folder(
+        tmp_path / "c",
+        mounting("01", "motor-p07", end="2016-01-01T00:15:00Z"),
+        *(mounting(f"x{n:02d}", "motor-p01") for n in range(12)),
+    )
+    words = ["registry", "import", str(lines), "--home", str(store.home), "--dry-run"]
+    said = CliRunner().invoke(app, words, catch_exceptions=False).stdout
+    assert (
+        "mountings: logger-1/01/2000-01-01T00:00:00+00:00 changes: position motor-p01 -> "
+        "motor-p07, mounted_to blank -> 2016-01-01T00:15:00Z\n" in said
+    )
+    assert "mountings: logger-1/x00/2000-01-01T00:00:00+00:00 is new\n" in said
+    assert "mountings: and 2 more; --json lists all\n" in said
+    assert said.endswith(
+        "With the import: 15 stored readings placed anew, "
+        "5 on no machine now (see `mcw rejects`).\n"
+    )
+    found = json.loads(CliRunner().invoke(app, [*words, "--json"]).stdout)
+    assert (found["dry_run"], found["replaced"]["placed"]) == (True, 15)
+    assert len(found["details"]["mountings"]["new"]) == 12
+    assert current(store) == before
+
+
+def test_a_dry_run_foresees_a_withdrawn_mounting(tmp_path: Path, measured: Store) -> None:
+    lines = mountings_folder(
+        tmp_path / "c",
+        mounting("01", "motor-p01") + ",true",
+        header=f"{HEADER},withdraw",
+    )
+    found = import_changes(measured, lines, dry_run=True)
+    assert found.differences.by_entity["mountings"].withdrawn == [
+        "logger-1/01/2000-01-01T00:00:00+00:00"
+    ]
+    assert found.replaced == import_changes(measured, lines).replaced
+    assert found.replaced.unplaced == A_CHANNEL

@@ -25,7 +25,7 @@ from tests.warehouse.services.small_plant import (
 from warehouse import mapping as mapping_module
 from warehouse.inbox import Ledger
 from warehouse.normalise import plan
-from warehouse.registry import entities, importing
+from warehouse.registry import differences, entities, importing
 from warehouse.registry.stored import stored_entities
 from warehouse.services.checking import check_store
 from warehouse.services.ingest import Arrival, commit_all, judge_now, receive
@@ -84,7 +84,7 @@ def test_a_new_attribute_of_a_machine(tmp_path: Path, monkeypatch: pytest.Monkey
     assets = ENTITIES["assets"]
     noise = Column("noise_zone", "string", "hearing protection needed there; null: not said")
     grown = {**ENTITIES, "assets": replace(assets, columns=(*assets.columns, noise))}
-    for module in (entities, importing):
+    for module in (differences, entities, importing):
         monkeypatch.setattr(module, "ENTITIES", grown)
     head, first, *_ = REGISTRY["assets"].splitlines()
     text = f"{head},noise_zone\n{first},yes\n"

@@ -84,6 +84,7 @@ def _series(number: int) -> pa.Table:
 
 def _zones(number: int, b_c: float | None) -> pa.Table:
     known = {"zone": "B", "a_b": 2.3, "b_c": b_c, "c_d": 7.1, "value": 2.5}
+    known |= {"lower_name": "A/B", "middle_name": "B/C", "upper_name": "C/D"}
     columns = {name: [value if b_c else None] * number for name, value in known.items()}
     return pa.table({"series_id": pa.array(range(1, number + 1), pa.int32()), **columns})
 

@@ -22,10 +22,13 @@ RULE = StepRule(week=7, least_after=5, scatter=3.0, share=0.1, at_once=0.8)
 
 def samples(rows: Rows, days: Sequence[float] | None = None) -> Samples:
     """One row a series; day after day unless `days` says otherwise."""
-    values = [np.asarray(row, dtype=np.float64) for row in rows]
-    usual = [np.arange(len(row), dtype=np.float64) for row in values]
-    numbers = usual if days is None else [np.asarray(days, dtype=np.float64) for _ in values]
-    return Samples.of(numbers, values)
+    counts = np.array([len(row) for row in rows], dtype=np.int64)
+    usual = [np.arange(count) if days is None else np.asarray(days) for count in counts]
+    return Samples.of(
+        np.concatenate(usual).astype(np.float64),
+        np.concatenate([np.asarray(row, dtype=np.float64) for row in rows]),
+        counts,
+    )
 
 
 def fitted(

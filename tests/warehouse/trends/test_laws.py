@@ -98,4 +98,7 @@ def test_growth_is_not_taken_for_dependence() -> None:
     for growth in (5 * 2 ** (day / 7.5), np.maximum(day - 15, 0) * 0.5, 0.2 * day):
         found = fitted(50 + scatter + growth)
         assert (found.p < 0.01).mean() > 0.8
-    assert fitted([1.45 * 1.02**day]).p[0] < 1e-4  # without any scatter, and bent
+    late = fitted(50 + scatter + 5.0 * np.maximum(day - 20, 0))
+    assert (late.p < 0.05).mean() > 0.9
+    bent: Floats = 1.45 * 1.02 ** day.astype(np.float64)
+    assert fitted([bent]).p[0] < 1e-4  # without any scatter, and bent

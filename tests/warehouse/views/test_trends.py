@@ -65,8 +65,9 @@ def test_time_to_the_next_boundary_by_a_straight_line() -> None:
     last, slope = values[-1], 0.03
     straight = (2.8 - last) / slope
     logarithm = np.log(values)
-    line = stats.theilslopes(logarithm, np.arange(30), method="joint")
-    curved = (np.log(2.8) - (line.intercept + 29 * line.slope)) / line.slope
+    slope_of_logarithm = stats.theilslopes(logarithm, np.arange(30)).slope
+    level = np.median(logarithm - slope_of_logarithm * np.arange(-29, 1))
+    curved = (np.log(2.8) - level) / slope_of_logarithm
     assert row["boundary"] == "B/C"
     assert row["boundary_days"] == pytest.approx(min(straight, curved))
     assert row["form"] == ("linear" if straight < curved else "log-linear")
