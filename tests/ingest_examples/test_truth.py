@@ -86,16 +86,17 @@ def test_planted_zone_c_is_alert(scenario: Scenario, asset: str) -> None:
 
 
 def test_no_other_machine_is_in_zone_c_or_d(scenario: Scenario) -> None:
-    raised = {a for a, row in scenario.assets.items() if row["level"] in ("danger", "alert")}
+    raised = {a for a, row in scenario.assets.items() if row["zone"] in ("C", "D")}
     assert raised == {"P-121", "P-203", "P-104", "F-241", "P-205", "G-232", "P-313"}
 
 
-@pytest.mark.parametrize("asset", ["P-261", "P-321"])
-def test_early_bearing_damage_is_watched_by_high_frequency_only(
-    scenario: Scenario, asset: str
+# P-261 was above four times its baseline for three of four readings, and is held there.
+@pytest.mark.parametrize(("asset", "level"), [("P-261", "alert"), ("P-321", "watch")])
+def test_early_bearing_damage_is_found_by_high_frequency_only(
+    scenario: Scenario, asset: str, level: str
 ) -> None:
     row = scenario.assets[asset]
-    assert (row["level"], row["basis"], row["zone"]) == ("watch", "hf-change", None)
+    assert (row["level"], row["basis"], row["zone"]) == (level, "hf-change", None)
     assert row["quantity"] == "acceleration"
 
 

@@ -6,7 +6,7 @@
 -- materialise: yes
 CREATE OR REPLACE VIEW baseline_words AS
 WITH newest AS (
-    SELECT series_id, arg_max_null(bin, day) AS bin FROM daily_statistics
+    SELECT series_id, arg_max_null(bin, day) AS bin, max(day) AS day FROM daily_statistics
     WHERE judged > 0 GROUP BY series_id
 )
 SELECT
@@ -16,7 +16,8 @@ SELECT
             THEN 'has nothing to be compared with: its speed may vary and none is told'
         WHEN b.refused THEN 'has no baseline: the point was above B/C from '
             || b.first_day || ' to ' || b.last_day
-        WHEN b.complete THEN NULL
+        WHEN b.complete AND n.day > b.last_day THEN NULL
+        WHEN b.complete THEN 'has only now a baseline to be compared with'
         WHEN s.method_group = 'route' THEN 'has no baseline to be compared with yet: '
             || coalesce(b.days, 0) || ' of ' || setting('baseline_visits')::INTEGER || ' visits'
         ELSE 'has no baseline to be compared with yet: ' || coalesce(b.days, 0) || ' of '

@@ -1,7 +1,7 @@
 -- purpose: an operating bin in words.
 -- grain: scalar macro; null for no bin.
 -- columns: text, with the speed in the middle of the bin and the range of the load.
--- depends: bin_of, number_text, setting
+-- depends: number_text, setting
 CREATE OR REPLACE MACRO bin_text(bin, reference_speed) AS (
     'about ' || number_text(reference_speed
         * pow(1 + 2 * setting('bin_speed_share'), floor(bin / 16))) || ' r/min'

@@ -4,7 +4,8 @@
 --          transient, stopped, distrusted (counts); bin (operating bin of most judged readings of
 --          the day), in_bin (judged readings in it, count), median (of those), minimum, maximum
 --          (canonical unit of the series; null without a judged reading), first_at, last_at (UTC,
---          judged readings);
+--          judged readings); speed, slowest, fastest (/min of the reference shaft: the middle one, the
+--          least, the greatest), speedless (count: judged without a known speed);
 --          sustained, twice (greatest of the day), settled (least of the day), last_sustained,
 --          last_settled, last_twice (of its last judged reading): as in readings_persistent.
 -- depends: readings_persistent
@@ -24,6 +25,8 @@ WITH by_bin AS (
         max(value) FILTER (usable) AS maximum,
         min(ts) FILTER (usable) AS first_at,
         max(ts) FILTER (usable) AS last_at,
+        list(speed) FILTER (usable AND speed IS NOT NULL) AS speeds,
+        count(*) FILTER (usable AND speed IS NULL) AS speedless,
         max(sustained) AS sustained,
         min(settled) AS settled,
         max(twice) AS twice,
@@ -49,6 +52,10 @@ SELECT
     max(maximum) AS maximum,
     min(first_at) AS first_at,
     max(last_at) AS last_at,
+    list_aggregate(flatten(list(speeds)), 'quantile_disc', 0.5) AS speed,
+    list_min(flatten(list(speeds))) AS slowest,
+    list_max(flatten(list(speeds))) AS fastest,
+    sum(speedless)::BIGINT AS speedless,
     max(sustained) AS sustained,
     min(settled) AS settled,
     max(twice) AS twice,

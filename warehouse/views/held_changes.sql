@@ -10,7 +10,7 @@
 -- materialise: yes
 CREATE OR REPLACE VIEW held_changes AS
 WITH newest AS (
-    SELECT series_id, arg_max_null(bin, day) AS bin FROM daily_statistics
+    SELECT series_id, arg_max_null(bin, day) AS bin, max(day) AS day FROM daily_statistics
     WHERE judged > 0 GROUP BY series_id
 ),
 compared AS (
@@ -34,6 +34,7 @@ SELECT
 FROM compared AS c
 LEFT JOIN newest AS n ON n.series_id = c.series_id
 LEFT JOIN baselines AS l ON l.series_id = c.series_id AND l.bin = c.bin
+WHERE c.bin IS NULL OR n.day > l.last_day
 -- Of several bins the one it runs in now is compared; of the others, what is held there.
 QUALIFY row_number() OVER (
     PARTITION BY c.series_id, c.basis

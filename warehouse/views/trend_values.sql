@@ -3,14 +3,34 @@
 -- grain: one row a series and site-local day within the longest window.
 -- columns: series_id, day, place (number of the day), value (canonical unit of the series,
 --          detector `judged_detector`).
--- depends: daily_statistics, trend_bins, series, setting
+-- depends: daily_statistics, readings_steady, trend_bins, series, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW trend_values AS
+WITH recent AS MATERIALIZED (
+    SELECT
+        d.series_id, d.day, d.median, b.slow, b.fast, b.varies,
+        d.in_bin = d.judged AND (d.speedless = 0 OR NOT b.varies)
+            AND coalesce(d.slowest >= b.slow AND d.fastest <= b.fast, d.slowest IS NULL) AS whole
+    FROM daily_statistics AS d
+    JOIN trend_bins AS b ON b.series_id = d.series_id
+    WHERE d.median IS NOT NULL AND d.day <= b.today
+        AND d.day > b.today - CAST(setting('trend_route_days') AS INTEGER)
+),
+-- Days on which the machine ran in more than one bin: only their readings are looked at again.
+parted AS (
+    SELECT r.series_id, r.day, median(r.value) AS median
+    FROM readings_steady AS r
+    JOIN recent AS d ON d.series_id = r.series_id AND d.day = r.day AND NOT d.whole
+    WHERE coalesce(r.speed BETWEEN d.slow AND d.fast, NOT d.varies)
+    GROUP BY r.series_id, r.day
+),
+every AS (
+    SELECT series_id, day, median FROM recent WHERE whole
+    UNION ALL
+    SELECT series_id, day, median FROM parted
+)
 SELECT
-    d.series_id, d.day, date_diff('day', DATE '1970-01-01', d.day)::INTEGER AS place,
-    d.median * s.to_rms AS value
-FROM daily_statistics AS d
-JOIN trend_bins AS b ON b.series_id = d.series_id AND b.bin = d.bin
-JOIN series AS s ON s.series_id = d.series_id
-WHERE d.median IS NOT NULL AND d.day <= b.today
-    AND d.day > b.today - CAST(setting('trend_route_days') AS INTEGER);
+    e.series_id, e.day, date_diff('day', DATE '1970-01-01', e.day)::INTEGER AS place,
+    e.median * s.to_rms AS value
+FROM every AS e
+JOIN series AS s ON s.series_id = e.series_id;

@@ -6,10 +6,10 @@
 --          days (count of daily values), per_30_days, low, high (95 % bounds) in the canonical unit
 --          of the series and its `judged_detector` per 30 d, p (two-sided, corrected for
 --          dependence), p_fleet (adjusted for all trends of the fleet), step_on (site-local day),
---          step_size (same unit), boundary (the next one by its name), boundary_days,
+--          step_size (same unit), boundary (the next one: A/B, B/C, C/D), boundary_days,
 --          boundary_days_low, boundary_days_high (d; null beyond the horizon), form (linear,
 --          log-linear: which line crosses first), operating_bin (words).
--- depends: trend_moves, trend_samples, trend_bins, bin_references, bin_text, series, number_text, unit_text, setting
+-- depends: trend_moves, trend_samples, trend_bins, series, number_text, unit_text, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW trends AS
 WITH rising AS MATERIALIZED (
@@ -68,7 +68,7 @@ crossed AS (
 every AS (
     SELECT
         b.series_id, CASE s.unit WHEN '1' THEN '' ELSE ' ' || unit_text(s.unit) END AS in_unit,
-        b.on_route, b.bin, r.reference_speed,
+        b.on_route, b.slow, b.fast, b.varies,
         t.in_short, t.in_long, t.visits, t.span, t.step_on, t.step_size,
         m.window_days, m.days, m.per_30_days, m.low, m.high, m.p, m.p_fleet,
         c.next, c.boundary, c.horizon, c.form, c.has_bounds, c.boundary_days, c.boundary_days_low,
@@ -81,7 +81,6 @@ every AS (
         END AS state
     FROM trend_bins AS b
     JOIN series AS s ON s.series_id = b.series_id
-    LEFT JOIN bin_references AS r ON r.site = s.site AND r.asset = s.asset
     LEFT JOIN trend_samples AS t ON t.series_id = b.series_id
     LEFT JOIN trend_moves AS m ON m.series_id = b.series_id
     LEFT JOIN crossed AS c ON c.series_id = b.series_id
@@ -118,7 +117,7 @@ SELECT
         WHEN 'level' THEN after_step || 'no significant rise or fall: '
             || CASE WHEN per_30_days < 0 THEN '-' ELSE '+' END || rate
         ELSE CASE
-            WHEN visits IS NULL AND bin IS NULL
+            WHEN visits IS NULL AND varies AND slow IS NULL
                 THEN 'trend not judged: the speed may vary and none is told'
             WHEN visits IS NULL THEN 'trend not judged: no daily value of steady running in '
                 || setting('trend_route_days')::INTEGER || ' days'
@@ -135,5 +134,5 @@ SELECT
     END AS reason,
     window_days, days, per_30_days, low, high, p, p_fleet, step_on, step_size,
     boundary, boundary_days, boundary_days_low, boundary_days_high, form,
-    bin_text(bin, reference_speed) AS operating_bin
+    'speed ' || round(slow)::INTEGER || ' to ' || round(fast)::INTEGER || ' r/min' AS operating_bin
 FROM worded;

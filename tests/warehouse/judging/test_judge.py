@@ -151,7 +151,7 @@ def test_an_unjudged_member_is_listed_and_never_green() -> None:
 
 
 def test_high_frequency_change_raises_a_normal_point_and_never_to_danger() -> None:
-    plant = _healthy().daily([1.0] * 14 + [50.0] * 3, quantity="acceleration")
+    plant = _healthy().daily([1.0] * 33 + [50.0] * 3, quantity="acceleration")
     row = plant.condition(**PUMP)
     assert (row["level"], row["basis"], row["quantity"]) == ("alert", "hf-change", "acceleration")
     assert row["blind_to"] is None

@@ -38,9 +38,12 @@ def fleet(daily: Floats, b_c: float | None = B_C) -> duckdb.DuckDBPyConnection:
 
 def load_stand_in(connection: duckdb.DuckDBPyConnection, name: str) -> None:
     """Hide a view behind rows of its own columns; those not given are null."""
-    kept = connection.table(name).columns
+    kept = connection.table(name)
     given = connection.table(f"{name}_rows").columns
-    columns = ", ".join(one if one in given else f"NULL AS {one}" for one in kept)
+    columns = ", ".join(
+        one if one in given else f"NULL::{kind} AS {one}"
+        for one, kind in zip(kept.columns, kept.types, strict=True)
+    )
     connection.execute(f"CREATE TEMP TABLE {name} AS SELECT {columns} FROM {name}_rows")
 
 
@@ -56,6 +59,9 @@ def work_out(connection: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
     return rows
 
 
+_COUNTS = ("judged", "in_bin", "speedless")
+
+
 def _daily(daily: Floats) -> pa.Table:
     series, days = np.nonzero(~np.isnan(daily))
     first = (TODAY - date(1970, 1, 1)).days - daily.shape[1] + 1
@@ -64,7 +70,7 @@ def _daily(daily: Floats) -> pa.Table:
             "series_id": pa.array(series + 1, pa.int32()),
             "day": pa.array(days + first, pa.int32()).cast(pa.date32()),
             "median": daily[series, days],
-            "speedless": pa.array(np.ones(len(series)), pa.int64()),
+            **{n: pa.array(np.ones(len(series)), pa.int64()) for n in _COUNTS},
         }
     )
 

@@ -256,7 +256,11 @@ def test_pump_displacement_counts_at_low_speed_only(speed: float, rows: int) -> 
 def test_since_is_the_first_day_of_the_unbroken_run() -> None:
     values = [3.0, *[1.0] * 6, 3.0, 5.0, 3.5, 3.5, 3.5]  # B/C 2.8: left once 6 are below 2.52
     row = _zone(Plant().train().daily(values, position="motor-de"))
-    assert (row["zone"], row["since"]) == ("C", date(2026, 2, 25))
+    assert (row["zone"], row["since"]) == ("C", date(2026, 2, 27))  # three of four above
+
+
+_WELL = [1.0] * 33
+"""A reading a day: three of run-in, thirty for the baseline."""
 
 
 def _hf(values: list[float], **place: Any) -> dict[str, Any]:
@@ -269,32 +273,42 @@ def _hf(values: list[float], **place: Any) -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("last", "level", "basis"),
     [
-        (1.99, "unknown", "change-only"),
-        (2.0, "watch", "hf-change"),
-        (3.99, "watch", "hf-change"),
-        (4.0, "alert", "hf-change"),
+        (2.0, "unknown", "change-only"),
+        (2.01, "watch", "hf-change"),
+        (4.0, "watch", "hf-change"),
+        (4.01, "alert", "hf-change"),
         (99.0, "alert", "hf-change"),  # never danger
     ],
 )
 def test_hf_change(last: float, level: str, basis: str) -> None:
-    row = _hf([1.0] * 14 + [last] * 3)
+    row = _hf(_WELL + [last] * 3)
     assert (row["level"], row["basis"], row["baseline"]) == (level, basis, 1.0)
     assert row["ratio"] == last
 
 
-def test_hf_since_is_the_first_day_at_the_level_or_above() -> None:
-    assert _hf([1.0] * 14 + [2.0, 1.0, 2.5, 4.5, 2.1])["since"] == date(2026, 2, 27)
+def test_hf_since_is_the_first_day_on_which_it_lasted() -> None:
+    row = _hf([*_WELL, 2.5, 1.0, 2.5, 4.5, 2.1])
+    assert (row["level"], row["since"]) == ("watch", date(2026, 2, 28))
+
+
+def test_one_spike_and_one_dip_change_nothing() -> None:
+    assert _hf([*_WELL, 1.0, 9.0, 1.0])["level"] == "unknown"
+    assert _hf([*_WELL, *[3.0] * 6, 1.0])["level"] == "watch"
+    assert _hf([*_WELL, *[3.0] * 6, *[1.0] * 5])["level"] == "watch"
+    assert _hf([*_WELL, *[3.0] * 6, *[1.0] * 6])["level"] == "unknown"
 
 
 def test_hf_needs_its_baseline() -> None:
-    assert _hf([1.0] * 14)["basis"] == "no-baseline"
+    short = _hf([1.0] * 20)
+    assert short["basis"] == "no-baseline"
+    assert "17 of 14 days, 17 of 30 readings after 72 h of run-in" in short["reason"]
     assert _hf([1.0] * 3 + [5.0], method="route")["level"] == "alert"
     assert _hf([1.0] * 2 + [5.0], method="route")["basis"] == "no-baseline"
 
 
 def test_an_exchanged_machine_gets_a_new_baseline() -> None:
-    plant = Plant().train().daily([1.0] * 20 + [5.0] * 15, quantity="acceleration")
+    plant = Plant().train().daily([1.0] * 20 + [5.0] * 35, quantity="acceleration")
     plant.add("installations", serial="2", site="s1", asset="P-101", member="pump",
-              installed_from=AS_OF - 15 * DAY)  # fmt: skip
+              installed_from=AS_OF - 35 * DAY)  # fmt: skip
     (row,) = plant.view("hf_change")
     assert (row["baseline"], row["level"]) == (5.0, "unknown")
