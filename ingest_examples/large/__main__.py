@@ -24,6 +24,8 @@ def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="ingest_examples.large", description=__doc__)
     parser.add_argument("--out", type=Path, required=True, help="empty folder to write")
     parser.add_argument("--seed", type=int, default=1, help="other seed, other site")
+    parser.add_argument("--lost", type=float, default=0.0, help="share of readings lost")
+    parser.add_argument("--wrong", type=float, default=0.0, help="share systematically wrong")
     for field in fields(Size):
         kind = float if field.name == "hours" else int
         parser.add_argument(f"--{field.name.replace('_', '-')}", type=kind,
@@ -39,7 +41,7 @@ def main() -> int:
         print(fault, file=sys.stderr)
     if size.faults:
         return 2
-    print(f"readings\t{build(args.seed, size, args.out)}")
+    print(f"readings\t{build(args.seed, size, args.out, args.lost, args.wrong)}")
     return 0
 
 

@@ -18,10 +18,11 @@ from ingest_examples.large.columns import sources
 from ingest_examples.large.disturbing import disturbances, exchanges
 from ingest_examples.large.growth import Growing
 from ingest_examples.large.planting import plant_failures
-from ingest_examples.large.roster import SITE, natural_frequencies, roster
+from ingest_examples.large.roster import SITE, natural_frequencies, roster, rough_when_cold
 from ingest_examples.large.scene import Scene
 from ingest_examples.large.sensing import online, routes, swaps
 from ingest_examples.large.size import Size
+from ingest_examples.large.spoiling import spoil
 
 _FILE_ROWS = 400_000
 """Rows of one file: few large files, as an export of history is."""
@@ -45,8 +46,8 @@ def make_scene(seed: int, size: Size) -> Scene:
     machines = (*watched, *walked)
     sensors, tags = online(period, size, watched)
     plant = Plant((SITE,), machines, sensors, (), tags, routes(walked), (), ())
-    natural = natural_frequencies(period, machines)
-    scene = Scene(plant, period, size, methods, (), natural)
+    natural, cold = natural_frequencies(period, machines), rough_when_cold(period, machines)
+    scene = Scene(plant, period, size, methods, (), natural, cold)
     growing = plant_failures(scene)
     exchanged, units = exchanges(period, size, methods, machines, growing)
     faults = (*disturbances(period, size, methods, machines), *swaps(period, sensors), *exchanged)
@@ -79,8 +80,12 @@ def _manifest(files: list[tuple[str, str, int]]) -> str:
     return "\n".join(out)
 
 
-def write_scene(scene: Scene, out: Path, tables: dict[str, pa.Table]) -> None:
-    """Write a site below `out`, its readings as given."""
+def write_scene(scene: Scene, out: Path, lost: float = 0.0, wrong: float = 0.0) -> int:
+    """Write a site below `out`, with shares of its readings lost or wrong.
+
+    Returns the number of readings.
+    """
+    tables, spoilt = spoil(scene, sources(scene), lost, wrong)
     out.mkdir(parents=True, exist_ok=True)
     every = registry.Hours(wireless=scene.size.hours, edge=scene.size.hours)
     registry.write(scene.plant, scene.period, out / "registry", every)
@@ -89,18 +94,16 @@ def write_scene(scene: Scene, out: Path, tables: dict[str, pa.Table]) -> None:
         shutil.copyfile(path, out / "mappings" / path.name)
     files = _write_files(tables, out)
     (out / "manifest.toml").write_text(_manifest(files), encoding="utf-8")
-    truth.write(truth.rows(scene), out / "truth.csv")
+    truth.write([*truth.rows(scene), *spoilt], out / "truth.csv")
+    return sum(values_of(table) for table in tables.values())
 
 
-def build(seed: int, size: Size, out: Path) -> int:
-    """Write the site of a seed below `out`; the same seed and size give the same bytes.
+def build(seed: int, size: Size, out: Path, lost: float = 0.0, wrong: float = 0.0) -> int:
+    """Write the site of a seed below `out`; the same arguments give the same bytes.
 
     Returns the number of readings.
     """
-    scene = make_scene(seed, size)
-    tables = sources(scene)
-    write_scene(scene, out, tables)
-    return sum(values_of(table) for table in tables.values())
+    return write_scene(make_scene(seed, size), out, lost, wrong)
 
 
 def values_of(table: pa.Table) -> int:

@@ -152,3 +152,8 @@ def natural_frequencies(period: Period, machines: tuple[Asset, ...]) -> dict[str
     """Vertical sets near resonance: natural frequency over rated speed, every second one (F2)."""
     upright = [m.asset for m in machines if any("upper" in p.position for p in m.points)]
     return {tag: float(period.random("natural", tag).uniform(1.12, 1.22)) for tag in upright[::2]}
+
+
+def rough_when_cold(period: Period, machines: tuple[Asset, ...]) -> frozenset[str]:
+    """About every third machine (common practice, no source)."""
+    return frozenset(m.asset for m in machines if period.random("cold", m.asset).random() < 0.3)

@@ -14,13 +14,16 @@ from ingest_examples.large.effects import grow, resonance, wander
 from ingest_examples.large.growth import Growing, share_of_life
 from ingest_examples.large.size import Size
 
+COLD_RISE = 0.5
+"""How much rougher, cold [share]: common practice, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Scene:
     """The site: `methods` says how each asset is measured, `natural` which are near resonance.
 
-    `natural` holds natural frequencies over rated speed [1]. The plant's own faults are the
-    disturbances, `growing` the damage.
+    `natural` holds natural frequencies over rated speed [1]; `rough_when_cold` trains that are
+    rough after each start. The plant's own faults are the disturbances, `growing` the damage.
     """
 
     plant: Plant
@@ -29,6 +32,7 @@ class Scene:
     methods: dict[str, str]
     growing: tuple[Growing, ...] = ()
     natural: dict[str, float] = field(default_factory=dict)
+    rough_when_cold: frozenset[str] = frozenset()
 
     def failing(self, tag: str) -> Growing | None:
         """What grows in an asset, if anything."""
@@ -65,8 +69,9 @@ class LargeWorld(World):
         if key not in self._effects:
             effect = super()._effect(asset, position, axis)
             effect.velocity_factor *= np.exp(0.05 * wander(self.period, "velocity", *key))
-            effect.acceleration_factor *= np.exp(0.08 * wander(self.period, "hf", *key))
+            effect.acceleration_factor *= np.exp(0.12 * wander(self.period, "hf", *key))
             self._calibrate(effect, asset, position)
+            self._run_cold(effect, asset)
             self._resonate(effect, asset, axis)
             self._grow(effect, asset, position, axis)
         return self._effects[key]
@@ -82,11 +87,18 @@ class LargeWorld(World):
                 effect.velocity_factor *= factor
                 effect.acceleration_factor *= factor
 
+    def _run_cold(self, effect: Effect, asset: Asset) -> None:
+        """A train lined up for its running warmth runs rougher for two hours after a start."""
+        if asset.asset in self._scene.rough_when_cold:
+            now = self.state(asset.asset)
+            cold = np.clip(1 - now.warmth / (0.35 + 0.65 * now.load), 0, 1)
+            effect.velocity_factor *= 1 + COLD_RISE * cold
+
     def _resonate(self, effect: Effect, asset: Asset, axis: str) -> None:
         """A structure near its natural frequency, which wanders with the water level (F2)."""
         if asset.asset in self._scene.natural and axis == "radial-in-line":
             around = self._scene.natural[asset.asset]
-            natural = around * np.exp(0.02 * wander(self.period, "natural", asset.asset))
+            natural = around * np.exp(0.03 * wander(self.period, "natural", asset.asset))
             effect.velocity_factor *= resonance(self._speed_share(asset), natural)
 
     def _grow(self, effect: Effect, asset: Asset, position: str, axis: str) -> None:

@@ -125,6 +125,9 @@ def _disturbances(scene: Scene) -> Iterator[Row]:
     for tag in scene.natural:
         yield Row("disturbance", tag, "resonance", scene.methods[tag], iso(period.start),
                   iso(period.end), detail="a natural frequency wanders near speed")  # fmt: skip
+    for tag in sorted(scene.rough_when_cold):
+        yield Row("disturbance", tag, "rough-when-cold", scene.methods[tag], iso(period.start),
+                  iso(period.end), detail="rougher for two hours after each start")  # fmt: skip
     first = scene.plant.assets[0]
     for begin, hours in first.duty.outages:
         start = period.at(begin)

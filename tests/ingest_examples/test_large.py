@@ -21,6 +21,7 @@ from ingest_examples.large.effects import LATE, grow, resonance
 from ingest_examples.large.growth import LAWS, Growing, Kind, Law, share_of_life
 from ingest_examples.large.scene import Scene
 from ingest_examples.large.size import Size
+from ingest_examples.large.spoiling import spoil
 from ingest_examples.large.truth import Row, rows
 
 _SMALL = Size(online=8, route=6, failures=6, online_days=150, route_days=240, hours=6)
@@ -168,6 +169,35 @@ def test_a_message_is_read_where_the_sensor_sits_then() -> None:
     first, last = table.min(), table.max()
     for device in swapped:
         assert last[device] < first[f"{device}-2"]
+
+
+def test_so_many_are_lost_and_so_many_are_wrong_and_the_truth_says_which() -> None:
+    scene = make_scene(6, Size(online=10, route=6, failures=2, hours=12))
+    tables = sources(scene)
+    same, none = spoil(scene, tables, 0.0, 0.0)
+    assert none == []
+    assert all(same[name].equals(tables[name]) for name in tables)
+    fewer, _ = spoil(scene, tables, 0.05, 0.0)
+    for name in ("proving-sensors", "proving-tags"):
+        assert 0.03 < 1 - fewer[name].num_rows / tables[name].num_rows < 0.08
+    wrong, rows = spoil(scene, tables, 0.0, 0.01)
+    before, after = (t["proving-sensors"].to_pandas() for t in (tables, wrong))
+    joined = before.merge(after, indicator=True, how="left")
+    assert 0.01 <= (joined["_merge"] == "left_only").mean() < 0.06
+    assert {row.kind for row in rows} >= {"wrong-unit"}
+    assert {row.what for row in rows} == {"corruption"}
+
+
+def test_a_wrong_unit_reads_low_on_the_device_the_truth_names() -> None:
+    scene = make_scene(6, Size(online=10, route=0, failures=2, hours=12))
+    tables = sources(scene)
+    wrong, rows = spoil(scene, tables, 0.0, 0.01)
+    (row,) = [r for r in rows if r.kind == "wrong-unit"][:1]
+    begins, ends = (datetime.fromisoformat(t).timestamp() for t in (row.begins, row.ends))
+    before, after = (t["proving-sensors"].to_pandas() for t in (tables, wrong))
+    before, after = (t[(t["device"] == row.detail) & t["time"].between(begins, ends)]
+                     for t in (before, after))  # fmt: skip
+    assert after["y"].sum() == pytest.approx(before["y"].sum() / 25.4, rel=0.02)
 
 
 def test_nothing_is_read_that_has_no_physics_and_times_rise() -> None:
