@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 DEMO_STORE ?= demo-store
 
 .PHONY: help demo test published bench-ingest bench-ratio bench-growth bench-thirty-days \
-	prove-arrival clean
+	prove-arrival prove-judging clean
 
 help:  ## list the targets
 	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 20
@@ -47,6 +47,9 @@ bench-growth: $(VENV)/.installed-test  ## one package in a store of 1, 10, 100 m
 
 bench-thirty-days: $(VENV)/.installed-test  ## a commit a minute, on day one and day thirty
 	$(BIN)/python -m tests.benchmarks.thirty_days
+
+prove-judging: $(VENV)/.installed-test  ## replay invented failures through the judge, some 20 minutes
+	$(BIN)/python -m tests.proofs.judging.prove
 
 clean:  ## remove the virtual environment and the demo's store
 	rm -rf $(VENV) $(DEMO_STORE)
