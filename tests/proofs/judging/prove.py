@@ -117,14 +117,14 @@ def report(results: list[Result]) -> Iterator[str]:
         f"{first.size.route} on routes ({first.size.route_days} d, every 28 d)"
     )
     yield (
-        f"judged every {first.every_days:g} d and in the hour before each failure online"
-        + ("; days of first alerts closed in on" if first.closing_in else "")
-        + "; alerts that come and go in between are not seen"
+        f"judged every {first.every_days:g} d and in the hour before each failure online; "
+        "alerts that come and go in between are not seen"
     )
     for variant in (CLEAN, SPOILT):
         chosen = [r for r in results if r.case.variant == variant]
         verdicts = [v for r in chosen for v in r.verdicts]
-        yield f"\n{variant}:"
+        dated = "day" if chosen and chosen[0].case.closing_in else "moment judged"
+        yield f"\n{variant}; first alerts online dated to the {dated}:"
         yield from found_lines(verdicts)
         yield from false_lines_of(chosen)
 

@@ -40,6 +40,9 @@ class Replay:
         previous = self._conditions[self.moments[place - 1]] if place else None
         as_of = datetime.fromtimestamp(at, UTC)
         with open_session(self.store, {}, as_of) as session:
+            session.execute(
+                "SET enable_progress_bar = false"
+            )  # a spawned process looks like a shell
             conditions = judge(session, previous, as_of, 1).conditions
         self.moments.insert(place, at)
         self._conditions[at] = conditions
