@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 DEMO_STORE ?= demo-store
 
 .PHONY: help demo test published bench-ingest bench-ratio bench-growth bench-thirty-days bench-trends \
-	prove-arrival clean
+	prove-arrival prove-judging clean
 
 help:  ## list the targets
 	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 20
@@ -50,6 +50,9 @@ bench-thirty-days: $(VENV)/.installed-test  ## a commit a minute, on day one and
 
 bench-trends: $(VENV)/.installed-test  ## the trends of a fleet against a bare daily aggregation
 	$(BIN)/python -m tests.benchmarks.trends
+
+prove-judging: $(VENV)/.installed-test  ## replay invented failures through the judge, some 20 minutes
+	$(BIN)/python -m tests.proofs.judging.prove
 
 clean:  ## remove the virtual environment and the demo's store
 	rm -rf $(VENV) $(DEMO_STORE)

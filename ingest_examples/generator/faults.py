@@ -13,9 +13,10 @@ import numpy as np
 from ingest_examples.generator.clock import Bools, Floats, Period, correlated
 from ingest_examples.generator.model import Fault
 
-_UNBALANCE = {"axial": 0.2, "horizontal": 1.0, "vertical": 0.8}
-_MISALIGNMENT = {"axial": 1.0, "horizontal": 0.95, "vertical": 0.5}
-_OTHER = {"axial": 0.5, "horizontal": 1.0, "vertical": 0.75}
+UNBALANCE = {"axial": 0.2, "horizontal": 1.0, "vertical": 0.8}
+MISALIGNMENT = {"axial": 1.0, "horizontal": 0.95, "vertical": 0.5}
+OTHER = {"axial": 0.5, "horizontal": 1.0, "vertical": 0.75}
+"""Velocity by direction over that of the strongest, by what causes it."""
 
 
 @dataclass(slots=True)
@@ -29,12 +30,14 @@ class Effect:
     temperature_add: Floats
 
 
-def _none(count: int) -> Effect:
+def no_effect(count: int) -> Effect:
+    """An effect of nothing, on a grid of so many steps."""
     zero, one = np.zeros(count), np.ones(count)
     return Effect(zero, one, one.copy(), zero.copy(), zero.copy())
 
 
-def _axis_share(shares: dict[str, float], axis: str) -> float:
+def axis_share(shares: dict[str, float], axis: str) -> float:
+    """The share of an axis; on a vertical shaft both radials are strong."""
     if axis.startswith("radial"):
         return 1.0 if axis != "radial-cross" else 0.8
     return shares.get(axis, 1.0)
@@ -45,19 +48,19 @@ def _bearing_wear(effect: Effect, fault: Fault, axis: str, p: Floats, own: float
     effect.acceleration_factor *= 1 + own * 7.0 * p**1.2
     effect.kurtosis_add += own * 7.5 * np.exp(-(((p - 0.5) / 0.2) ** 2)) * (p > 0)
     late = np.clip((p - 0.8) / 0.2, 0, 1)
-    share = _axis_share(_OTHER, axis)
+    share = axis_share(OTHER, axis)
     effect.velocity_add += own * fault.size * share * (0.05 * (late > 0) + 0.95 * late)
     effect.temperature_add += own * 9.0 * np.clip((p - 0.7) / 0.3, 0, 1)
 
 
 def _unbalance(effect: Effect, fault: Fault, axis: str, p: Floats, speed_share: Floats) -> None:
     """Once-per-turn velocity as speed squared, growing slowly (F2)."""
-    effect.velocity_add += fault.size * _axis_share(_UNBALANCE, axis) * p**1.2 * speed_share**2
+    effect.velocity_add += fault.size * axis_share(UNBALANCE, axis) * p**1.2 * speed_share**2
 
 
 def _misalignment(effect: Effect, fault: Fault, axis: str, on: Bools, position: str) -> None:
     """A step at the coupling, axial strong, with some warmth."""
-    share = _axis_share(_MISALIGNMENT, axis) * (0.55 if position.startswith("motor") else 1.0)
+    share = axis_share(MISALIGNMENT, axis) * (0.55 if position.startswith("motor") else 1.0)
     effect.velocity_add += fault.size * share * on
     effect.temperature_add += 4.0 * on
 
@@ -67,7 +70,7 @@ def _soft_foot(
 ) -> None:
     """Looseness: grows and jumps about."""
     jump = np.exp(0.08 * correlated(random, p.size, 10))
-    effect.velocity_add += fault.size * _axis_share(_OTHER, axis) * p**0.5 * jump
+    effect.velocity_add += fault.size * axis_share(OTHER, axis) * p**0.5 * jump
 
 
 def _cavitation(effect: Effect, fault: Fault, on: Bools, random: np.random.Generator) -> None:
@@ -102,7 +105,7 @@ def effect_at(
 ) -> Effect:
     """All effects of an asset's faults on one position and axis, on the grid."""
     grid = period.grid()
-    effect = _none(grid.size)
+    effect = no_effect(grid.size)
     for fault in faults:
         own = 1.0 if position in fault.positions else 0.0
         if fault.kind == "bearing-wear" and not own:

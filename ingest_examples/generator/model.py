@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 Pattern = Literal[
-    "continuous", "alternate-a", "alternate-b", "daytime", "cycling", "standby", "demand-speed"
-]
+    "continuous", "alternate-a", "alternate-b", "daytime", "cycling", "standby", "demand-speed",
+    "batch",
+]  # fmt: skip
 """How a machine runs: see `schedule`."""
 
 HORIZONTAL_AXES = ("axial", "horizontal", "vertical")
@@ -20,7 +21,10 @@ VERTICAL_AXES = ("axial", "radial-in-line", "radial-cross")
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """A plant location. `ambient_cel` is the mean air temperature at the start, in Cel."""
+    """A plant location. `ambient_cel` is the mean air temperature at the start, in Cel.
+
+    It falls by `season_drop_k` in `season_days`, and comes back in as many.
+    """
 
     site: str
     name: str
@@ -28,6 +32,7 @@ class Site:
     ambient_cel: float
     season_drop_k: float
     day_swing_k: float
+    season_days: float = 90
 
 
 @dataclass(frozen=True, slots=True)

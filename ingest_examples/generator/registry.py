@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from ingest_examples.generator.clock import DAY, Period, iso
@@ -15,6 +16,17 @@ from ingest_examples.generator.senml import INTERVAL_HOURS as EDGE_HOURS
 from schemas.tables.registry import ENTITIES
 
 Row = dict[str, object]
+
+
+@dataclass(frozen=True, slots=True)
+class Hours:
+    """Declared intervals between the readings of each kind of device [h]."""
+
+    wireless: float = WIRELESS_HOURS
+    logger: float = LOGGER_HOURS
+    edge: float = EDGE_HOURS
+
+
 _WIRELESS_CHANNELS = ("x", "y", "z", "temperature", "battery")
 _MOUNTED_DAYS_BEFORE = 76
 _UPPER_HZ = {"stud": 10_000, "adhesive": 7_000, "flat-magnet": 5_000, "built-in": ""}
@@ -94,17 +106,17 @@ def _points(plant: Plant) -> Iterator[Row]:
             }  # fmt: skip
 
 
-def _devices(plant: Plant, period: Period) -> Iterator[Row]:
+def _devices(plant: Plant, period: Period, every: Hours) -> Iterator[Row]:
     def row(device: str, kind: str, method: str, hours: float) -> Row:
         minutes = round(hours * 60 / period.scale, 3)
         return {"device": device, "kind": kind, "method": method, "interval_minutes": minutes}
 
     for s in plant.sensors:
-        yield row(s.device, "wireless three-axis sensor", "wireless", WIRELESS_HOURS)
+        yield row(s.device, "wireless three-axis sensor", "wireless", every.wireless)
     for logger in plant.loggers:
-        yield row(logger.device, "wired logger", "wired", LOGGER_HOURS)
+        yield row(logger.device, "wired logger", "wired", every.logger)
     for e in plant.edge_sensors:
-        yield row(e.device, "sensor of an edge box", "wired", EDGE_HOURS)
+        yield row(e.device, "sensor of an edge box", "wired", every.edge)
     for r in plant.routes:
         yield row(r.meter, "handheld meter", "route", r.interval_days * 24 * period.scale)
 
@@ -162,7 +174,7 @@ def _routes(plant: Plant) -> Iterator[Row]:
             }  # fmt: skip
 
 
-def write(plant: Plant, period: Period, folder: Path) -> None:
+def write(plant: Plant, period: Period, folder: Path, every: Hours | None = None) -> None:
     """Write all registry files; columns and their order come from the open schema."""
     before = iso(period.start - _MOUNTED_DAYS_BEFORE * DAY)
     tables = {
@@ -173,7 +185,7 @@ def write(plant: Plant, period: Period, folder: Path) -> None:
         "installations": _installations(plant, period, before),
         "shafts": _shafts(plant),
         "points": _points(plant),
-        "devices": _devices(plant, period),
+        "devices": _devices(plant, period, every or Hours()),
         "mountings": _mountings(plant, period, before),
         "routes": _routes(plant),
     }

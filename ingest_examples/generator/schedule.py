@@ -19,6 +19,8 @@ from ingest_examples.generator.model import Asset, Site
 _THERMAL_MEMORY_STEPS = 4
 """Two hours: time constant of a bearing housing (common practice, no source)."""
 _CHANGEOVER_DAYS = 7
+_BATCH_MEMORY_STEPS = 16
+"""Eight hours: batches of some hours to two days, two thirds of the time (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +37,7 @@ class State:
 def ambient(period: Period, site: Site) -> Floats:
     """Air temperature [Cel]: a season that falls, a day's swing, weather (F2; shape our own)."""
     grid = period.grid()
-    season = np.clip(period.fraction(grid), 0, None) * period.days / 90
+    season = np.clip(period.fraction(grid), 0, None) * period.days / site.season_days
     drop = site.season_drop_k * 0.5 * (1 - np.cos(np.pi * season))
     day = site.day_swing_k * np.sin(2 * np.pi * ((grid % DAY) / DAY - 0.375))
     weather = 1.2 * correlated(period.random("weather", site.site), grid.size, 60)
@@ -73,6 +75,9 @@ def _pattern(period: Period, asset: Asset) -> Bools:
             return np.asarray((hour >= 4) & (hour < 21), np.bool_)
         case "cycling":
             return np.asarray(chance < 0.7, np.bool_)
+        case "batch":
+            swing = correlated(period.random("batch", asset.asset), grid.size, _BATCH_MEMORY_STEPS)
+            return np.asarray(swing > -0.4, np.bool_)
         case "standby":
             return np.asarray(((grid - period.start) // DAY) % 10 == 6, np.bool_)
         case _:
