@@ -4,7 +4,17 @@ from __future__ import annotations
 
 import typer
 
-from warehouse.cli import arrival, asking, housekeeping, inbox, setup, status, watching, withdrawal
+from warehouse.cli import (
+    arrival,
+    asking,
+    housekeeping,
+    inbox,
+    setup,
+    status,
+    trust,
+    watching,
+    withdrawal,
+)
 
 app = typer.Typer(
     help="Every condition reading of every machine on every site: taken in, judged, served.",
@@ -26,6 +36,7 @@ app.command("replay")(inbox.replay_packages)
 app.command("retract")(withdrawal.retract_package)
 app.command("judge")(asking.judge)
 app.command("worst")(asking.worst)
+app.command("trust")(trust.trust)
 app.command("query")(asking.query)
 app.command("watch")(watching.watch)
 app.command("run")(watching.run)

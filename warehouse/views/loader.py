@@ -16,7 +16,9 @@ from graphlib import TopologicalSorter
 from importlib.resources import files
 
 import duckdb
+import pyarrow as pa
 
+from schemas.trust import TRUST_CHECK
 from warehouse.sql import identifier
 
 _CREATE = re.compile(r"^CREATE OR REPLACE (VIEW|MACRO) (\w+)", re.MULTILINE)
@@ -76,8 +78,9 @@ def create_views(connection: duckdb.DuckDBPyConnection) -> None:
     Needs the base relations (`readings`, `superseded`, `rejects`, the registry
     entities), the tables of `warehouse.limits.load_limits`, the session
     variable `as_of` (TIMESTAMPTZ) and the session time zone UTC. A missing
-    relation raises duckdb.CatalogException.
+    relation raises duckdb.CatalogException. Gives it the relation `trust_checks`.
     """
+    connection.register("trust_checks", _trust_checks())
     stubs: list[str] = []
     try:
         for file in sql_files():
@@ -88,6 +91,18 @@ def create_views(connection: duckdb.DuckDBPyConnection) -> None:
                 stubs.append(file.name)
     finally:
         _drop(connection, stubs)
+
+
+@cache
+def _trust_checks() -> pa.Table:
+    """The list of trust checks as a relation: check_code, meaning, remedy."""
+    return pa.table(
+        {
+            "check_code": [check.code for check in TRUST_CHECK.values()],
+            "meaning": [check.meaning for check in TRUST_CHECK.values()],
+            "remedy": [check.remedy for check in TRUST_CHECK.values()],
+        }
+    )
 
 
 def _stub(name: str) -> str:

@@ -23,6 +23,7 @@ _ARGUMENTS: dict[str, list[str]] = {
     "rejects": [],
     "replay": [],
     "status": [],
+    "trust": [],
     "worst": [],
 }
 

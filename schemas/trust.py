@@ -1,0 +1,75 @@
+"""What makes readings doubtful: the closed list of trust checks, each with its remedy."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+TRUST_EFFECT: Mapping[str, str] = MappingProxyType(
+    {
+        "distrust": "the readings may not be used to show health: none is judged, and a bad state "
+        "told before them stays",
+        "note": "told beside the readings, which are judged as they are",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class TrustCheck:
+    """One check: what it finds, and what to do then."""
+
+    code: str
+    meaning: str
+    remedy: str
+
+
+_ALL = (
+    TrustCheck(
+        "silent",
+        "a device or one of its channels has missed three of its intervals",
+        "Find out why nothing comes: battery, radio, gateway, wiring, or a route that was not "
+        "walked; then measure.",
+    ),
+    TrustCheck(
+        "battery",
+        "the battery is low, or may soon be empty at its own rate",
+        "Change the battery at the next safe access; the machine is unseen once it is empty.",
+    ),
+    TrustCheck(
+        "signal-weak",
+        "the radio signal is weak, or has fallen far below its usual strength",
+        "Look for what came between device and gateway, and at the aerial; move the gateway if "
+        "need be.",
+    ),
+    TrustCheck(
+        "clock-ahead",
+        "the device stamps readings with times that had not come yet when they arrived",
+        "Set the clock and the time zone of the device or logger, then look at what it sent since.",
+    ),
+    TrustCheck(
+        "over-range",
+        "the source marked readings as beyond the measuring range",
+        "Verify at once with a second instrument of a larger range: the machine may be as bad as "
+        "that.",
+    ),
+    TrustCheck(
+        "implausible",
+        "values no machine shows: wrong unit, broken sensor, or a fault on the way",
+        "Check the unit in the mapping, the cable and the sensor, then repeat the measurement.",
+    ),
+    TrustCheck(
+        "provisional-mounting",
+        "the mounting has not passed its commissioning checks",
+        "Do the commissioning checks: tap each axis, compare with a handheld meter, prove it "
+        "while the machine runs.",
+    ),
+    TrustCheck(
+        "stopped-or-loose",
+        "velocity far below its own history, and nothing proves that the machine runs",
+        "Find out whether the machine runs; if it does, check the fixing of the sensor.",
+    ),
+)
+
+TRUST_CHECK: Mapping[str, TrustCheck] = MappingProxyType({c.code: c for c in _ALL})
+"""Check by code."""

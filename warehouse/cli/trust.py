@@ -1,0 +1,84 @@
+"""Which sensors and readings are doubted, why, and what to do about it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Annotated, Any
+
+import typer
+from rich.table import Table
+from rich.text import Text
+
+from schemas.trust import TRUST_CHECK
+from warehouse.cli import show
+from warehouse.cli.options import DEFAULT_HOME, Home, Json
+from warehouse.services.trust import Trust, trust_findings
+from warehouse.store import open_store
+
+_STYLE = {"distrust": "bold black on yellow", "note": "cyan"}
+
+
+def trust(
+    home: Home = DEFAULT_HOME,
+    site: Annotated[str | None, typer.Option("--site", help="Only this site.")] = None,
+    check: Annotated[
+        str | None, typer.Option("--check", help="Only what this check found.")
+    ] = None,
+    ended: Annotated[bool, typer.Option("--ended", help="Also what has passed.")] = False,
+    json: Json = False,
+) -> None:
+    """List the sensors and readings that are doubted: why, since when, and what to do."""
+    if check is not None and check not in TRUST_CHECK:
+        raise typer.BadParameter(f"--check {check!r} is not one of {', '.join(TRUST_CHECK)}")
+    found = trust_findings(open_store(home), site, check, ended)
+    if json:
+        show.as_json(asdict(found))
+        return
+    if found.findings:
+        _show(found)
+    show.out.print(_sum(found), highlight=False, soft_wrap=True)
+
+
+def _sum(found: Trust) -> str:
+    """How much was found, and what that does not say."""
+    unseen = "What no check sees is not thereby sound."
+    if not found.findings:
+        return f"No finding as of {found.as_of:%Y-%m-%d %H:%M} UTC. {unseen}"
+    distrusted = sum(row["effect"] == "distrust" for row in found.findings)
+    return (
+        f"{show.counted(len(found.findings), 'finding')}, {distrusted or 'none'} of distrust: "
+        f"such readings are not judged, and prove no health. {unseen}"
+    )
+
+
+def _show(found: Trust) -> None:
+    shown = Table(
+        title=f"What is doubted, as of {found.as_of:%Y-%m-%d %H:%M} UTC",
+        title_justify="left", title_style="bold", header_style="bold", show_lines=True,
+        expand=True,
+    )  # fmt: skip
+    shown.add_column("check", min_width=12)
+    shown.add_column("place and device", min_width=20, max_width=40)
+    shown.add_column("since (UTC)", no_wrap=True)
+    shown.add_column("evidence and remedy", ratio=1)
+    for row in found.findings:
+        shown.add_row(
+            Text.assemble(row["check_code"], "\n", (row["effect"], _STYLE[row["effect"]])),
+            Text("\n".join(_place(row))),
+            Text(_when(row)),
+            Text(f"{row['evidence'][:1].upper()}{row['evidence'][1:]}.\n{row['remedy']}"),
+        )
+    show.out.print(shown)
+
+
+def _place(row: dict[str, Any]) -> list[str]:
+    """Machine, point and device, each on a line, as far as they are known."""
+    machine = "/".join(row[name] for name in ("site", "asset") if row[name])
+    point = " ".join(row[name] for name in ("position", "axis", "quantity") if row[name])
+    device = " ".join(row[name] for name in ("device", "channel") if row[name])
+    return [line for line in (machine, point, device) if line]
+
+
+def _when(row: dict[str, Any]) -> str:
+    until = f"\nto {show.text(row['until'])}" if row["until"] else ""
+    return f"{show.text(row['since']) or 'ever'}{until}"
