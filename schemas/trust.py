@@ -65,6 +65,23 @@ _ALL = (
         "while the machine runs.",
     ),
     TrustCheck(
+        "stuck",
+        "the same printed value again and again, where its scatter would not let it",
+        "Read the sensor on the spot; restart it, and look whether the gateway repeats an old "
+        "value.",
+    ),
+    TrustCheck(
+        "flat",
+        "hardly any scatter is left, a fifth of that of its quietest time before",
+        "Find out what changed: filter, averaging or update of the sensor, or a machine at rest; "
+        "compare with a handheld meter.",
+    ),
+    TrustCheck(
+        "saturated",
+        "one highest value is reached again and again, and hardly one near it: clipped",
+        "Verify at once with a second instrument of a larger range; set the sensor's range anew.",
+    ),
+    TrustCheck(
         "stopped-or-loose",
         "velocity far below its own history, and nothing proves that the machine runs",
         "Find out whether the machine runs; if it does, check the fixing of the sensor.",

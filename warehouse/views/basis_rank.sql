@@ -4,7 +4,8 @@
 -- depends:
 CREATE OR REPLACE MACRO basis_rank(basis) AS (
     coalesce(list_position(
-        ['severity', 'trend', 'hf-change', 'distrusted', 'stopped-or-loose', 'no-fresh-reading',
+        ['severity', 'trend', 'hf-change', 'verify',
+         'distrusted', 'stopped-or-loose', 'no-fresh-reading',
          'peak-only', 'band-blind', 'never-measured', 'stopped', 'laid-up', 'unjudged',
          'no-baseline', 'change-only', 'no-points'], basis), 99)
 );

@@ -9,7 +9,6 @@
 --          days_left, days_left_low, days_left_high (d, to `battery_empty_percent`; null where not
 --          to be told, or beyond `battery_horizon_days`), told (words).
 -- depends: readings_current, setting, number_text, t_975
--- materialise: yes
 CREATE OR REPLACE VIEW battery_life AS
 WITH sent AS (
     SELECT source, device, quantity, ts, value

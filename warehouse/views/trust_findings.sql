@@ -4,7 +4,7 @@
 --          stream; of a whole device the place it sends from), source, device, channel, quantity,
 --          series_id (null for a whole device), since, until (UTC; until is null while it is so),
 --          evidence (words with the numbers), remedy (plain words).
--- depends: trust_silent, trust_battery, trust_signal, trust_clock, trust_marked, trust_stopped_or_loose, streams
+-- depends: trust_silent, trust_battery, trust_signal, trust_clock, trust_marked, trust_stopped_or_loose, trust_stuck, trust_saturated, streams
 CREATE OR REPLACE VIEW trust_findings AS
 WITH found AS (
     SELECT * FROM trust_silent
@@ -13,6 +13,8 @@ WITH found AS (
     UNION ALL BY NAME SELECT * FROM trust_clock
     UNION ALL BY NAME SELECT * FROM trust_marked
     UNION ALL BY NAME SELECT * FROM trust_stopped_or_loose
+    UNION ALL BY NAME SELECT * FROM trust_stuck
+    UNION ALL BY NAME SELECT * FROM trust_saturated
 ),
 -- A device with one place is told with it; a logger with many has a site only.
 seats AS (
