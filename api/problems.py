@@ -109,6 +109,7 @@ TABLE: Final[Mapping[type[Exception], Kind]] = {
     errors.LedgerError: _UNAVAILABLE,
     errors.MissingLedgerError: _UNAVAILABLE,
     errors.OldLedgerError: _UNAVAILABLE,
+    errors.LedgerVersionError: _UNAVAILABLE,
     errors.ForeignLedgerError: _UNAVAILABLE,
     errors.DiskFullError: _UNAVAILABLE,
     errors.NoRightError: _UNAVAILABLE,

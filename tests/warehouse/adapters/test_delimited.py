@@ -134,22 +134,17 @@ def test_fields_in_the_mappings_order_not_the_files(tmp_path: Path) -> None:
     assert list(records[0].items()) == [("line", 2), ("t", "A"), ("v", "1"), ("w", "2")]
 
 
-# Known limits of the engine's parser, each one a fault that is open: see the report.
-
-
 def test_blank_lines_count(tmp_path: Path) -> None:
     records, _ = read(tmp_path, b"t,v\nA,1\n\nB,2\n", PLAIN)
     assert [row["line"] for row in records] == [2, 4]
 
 
-@pytest.mark.xfail(reason="the parser counts a record over two lines as one line")
 def test_line_ends_inside_quotes_count(tmp_path: Path) -> None:
     records, refused = read(tmp_path, b't,v\n"A\nB",1\nC,2\nbad\n', PLAIN)
     assert [row["line"] for row in records] == [2, 4]
     assert [row["line"] for row in refused] == [5]
 
 
-@pytest.mark.xfail(reason="a quote that is not closed takes the lines behind it along")
 def test_stray_quote_costs_its_own_line_only(tmp_path: Path) -> None:
     records, refused = read(tmp_path, b't,v\nA,1\n"B,2\nC,3\nD,4\n', PLAIN)
     assert [row["t"] for row in records] == ["A", "C", "D"]

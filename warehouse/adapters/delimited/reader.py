@@ -13,12 +13,21 @@ import duckdb
 import pyarrow as pa
 
 from warehouse.adapters.base import RAW_LENGTH, Decoding, create_batch
-from warehouse.adapters.delimited.text import as_utf8, first_lines
+from warehouse.adapters.delimited.quotes import line_of_nothing
+from warehouse.adapters.delimited.text import Text, as_utf8, first_lines
 from warehouse.errors import SourceError, UnreadableSourceError
 from warehouse.mapping import Mapping
 from warehouse.sql import identifier, load_sql
 
 _PACKAGE = "warehouse.adapters.delimited"
+_STRAYS = pa.schema(
+    [
+        ("file_no", pa.int64()),
+        ("line", pa.int64()),
+        ("column_code", pa.string()),
+        ("raw", pa.string()),
+    ]
+)
 
 
 class DelimitedAdapter:
@@ -33,8 +42,8 @@ class DelimitedAdapter:
 
     def read(self, decoding: Decoding, session: duckdb.DuckDBPyConnection) -> None:
         """Fill `records` and `refused`; raises UnreadableSourceError for an unusable file."""
-        with as_utf8(decoding.payload, decoding.mapping.file, decoding.file) as path:
-            _scan_alone(0, path, _header(path, decoding), decoding, session)
+        with as_utf8(decoding) as text:
+            _scan_alone(0, text, _header(text.path, decoding), decoding, session)
         session.execute(load_sql(_PACKAGE, "only_file"))
 
     def read_many(
@@ -45,23 +54,22 @@ class DelimitedAdapter:
         Returns what is wrong with each file that cannot be used, by its place.
         """
         failed: dict[int, SourceError] = {}
-        alike: dict[tuple[str, ...], dict[int, Path]] = defaultdict(dict)
+        alike: dict[tuple[str, ...], dict[int, Text]] = defaultdict(dict)
         create_batch(session, decodings[0].mapping)
         with ExitStack() as stack:
             for number, decoding in enumerate(decodings):
                 try:
-                    text = as_utf8(decoding.payload, decoding.mapping.file, decoding.file)
-                    path = stack.enter_context(text)
-                    alike[tuple(_header(path, decoding))][number] = path
+                    text = stack.enter_context(as_utf8(decoding))
+                    alike[tuple(_header(text.path, decoding))][number] = text
                 except SourceError as error:
                     failed[number] = error
-            for header, paths in alike.items():
-                failed |= _add_alike(paths, list(header), decodings, session)
+            for header, texts in alike.items():
+                failed |= _add_alike(texts, list(header), decodings, session)
         return failed
 
 
 def _add_alike(
-    paths: Dict[int, Path],
+    texts: Dict[int, Text],
     header: list[str],
     decodings: Sequence[Decoding],
     session: duckdb.DuckDBPyConnection,
@@ -69,12 +77,12 @@ def _add_alike(
     """Add files with the same header to the batch: in one scan, else one by one."""
     failed: dict[int, SourceError] = {}
     try:
-        _scan(paths, header, decodings[0], session)
+        _scan(texts, header, decodings[0], session)
         session.execute(load_sql(_PACKAGE, "add_to_batch"))
     except duckdb.InvalidInputException:
-        for number, path in paths.items():
+        for number, text in texts.items():
             try:
-                _scan_alone(number, path, header, decodings[number], session)
+                _scan_alone(number, text, header, decodings[number], session)
                 session.execute(load_sql(_PACKAGE, "add_to_batch"))
             except SourceError as error:
                 failed[number] = error
@@ -83,7 +91,7 @@ def _add_alike(
 
 def _scan_alone(
     number: int,
-    path: Path,
+    text: Text,
     header: list[str],
     decoding: Decoding,
     session: duckdb.DuckDBPyConnection,
@@ -91,7 +99,7 @@ def _scan_alone(
     """One file; raises UnreadableSourceError where the parser gives it up as a whole."""
     session.execute(load_sql(_PACKAGE, "forget_refused"))
     try:
-        _scan({number: path}, header, decoding, session)
+        _scan({number: text}, header, decoding, session)
     except duckdb.InvalidInputException as error:
         raise UnreadableSourceError(
             decoding.file,
@@ -101,7 +109,7 @@ def _scan_alone(
 
 
 def _scan(
-    paths: Dict[int, Path],
+    texts: Dict[int, Text],
     header: list[str],
     decoding: Decoding,
     session: duckdb.DuckDBPyConnection,
@@ -109,11 +117,12 @@ def _scan(
     """Views `file_records` and table `file_refused` over files with the same header."""
     options = decoding.mapping.file
     wanted = [header.index(name) for name in decoding.mapping.fields]
-    listed = [str(path) for path in paths.values()]
+    listed = [str(text.path) for text in texts.values()]
     session.register(
         "scanned_files",
-        pa.table({"file_no": pa.array(list(paths), pa.int64()), "filename": listed}),
+        pa.table({"file_no": pa.array(list(texts), pa.int64()), "filename": listed}),
     )
+    session.register("strays", _strays(texts))
     parameters = {
         "paths": listed,
         "delimiter": options.delimiter,
@@ -125,12 +134,23 @@ def _scan(
     cells = ", ".join(f"c{column} AS f{index}" for index, column in enumerate(wanted))
     session.execute(load_sql(_PACKAGE, "cells", cells=cells), parameters)
     names = ", ".join(f"('c{i}', {_literal(name)})" for i, name in enumerate(header))
-    session.execute(load_sql(_PACKAGE, "refused", names=names, raw_length=str(RAW_LENGTH)))
+    nothing = _literal(line_of_nothing(options))
+    fragments = {"names": names, "nothing": nothing, "raw_length": str(RAW_LENGTH)}
+    session.execute(load_sql(_PACKAGE, "refused", **fragments))
     fields = ", ".join(identifier(f"f{index}") for index in range(len(wanted)))
     (refused,) = session.execute(load_sql(_PACKAGE, "any_refused")).fetchall()[0]
     lines = "lines_with_gaps" if refused else "lines"
     session.execute(load_sql(_PACKAGE, "starts"))
     session.execute(load_sql(_PACKAGE, lines, fields=fields, header_line=str(options.header_line)))
+
+
+def _strays(texts: Dict[int, Text]) -> pa.Table:
+    rows = [
+        {"file_no": number, "line": one.line, "column_code": f"c{one.cell}", "raw": one.raw}
+        for number, text in texts.items()
+        for one in text.strays
+    ]
+    return pa.Table.from_pylist(rows, _STRAYS)
 
 
 def _literal(text: str) -> str:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from itertools import islice
 from pathlib import Path
+from typing import NamedTuple
 
+from warehouse.adapters.base import Decoding
+from warehouse.adapters.delimited.quotes import Lines, Stray, all_in_order
 from warehouse.errors import UnreadableSourceError
 from warehouse.mapping import File
 from warehouse.workspace import own_folder
@@ -16,23 +19,30 @@ _BLOCK = 1 << 20
 _DIRECT = {"utf-8", "ascii", "utf-8-sig"}
 
 
-@contextmanager
-def as_utf8(path: Path, options: File, file: str) -> Iterator[Path]:
-    """The text of `path` as a UTF-8 file whose lines the engine counts as a person does.
+class Text(NamedTuple):
+    """A UTF-8 file whose lines the engine counts as a person does; what was taken out of it."""
 
-    It is written anew next to `path` where its encoding is another one, where
-    its lines do not all end alike, or where some are blank. Raises
-    UnreadableSourceError for an empty or binary file, or bytes that are not of
-    the declared encoding.
+    path: Path
+    strays: Sequence[Stray] = ()
+
+
+@contextmanager
+def as_utf8(decoding: Decoding) -> Iterator[Text]:
+    """The text of a payload.
+
+    It is written anew next to it where its encoding is another one, where its
+    lines do not all end alike, where some are blank, or where quotes go over
+    line ends. Raises UnreadableSourceError for an empty or binary file, or
+    bytes that are not of the declared encoding.
     """
-    _refuse_binary(path, options.encoding, file)
-    if options.encoding in _DIRECT and _is_plain(path):
-        yield path
+    path, options = decoding.payload, decoding.mapping.file
+    _refuse_binary(path, options.encoding, decoding.file)
+    if options.encoding in _DIRECT and _is_plain(path, options):
+        yield Text(path)
         return
     with own_folder(path.parent) as folder:
         target = folder / "utf8"
-        _rewrite(path, target, options, file)
-        yield target
+        yield Text(target, _rewrite(target, decoding))
 
 
 def _refuse_binary(path: Path, encoding: str, file: str) -> None:
@@ -49,9 +59,10 @@ def _refuse_binary(path: Path, encoding: str, file: str) -> None:
         )
 
 
-def _is_plain(path: Path) -> bool:
-    """Whether all lines end alike, in LF or CR LF, and none is blank."""
+def _is_plain(path: Path, options: File) -> bool:
+    """Whether all lines end alike, in LF or CR LF, none is blank, and each is a record at most."""
     returns = feeds = pairs = 0
+    quoted, quote = False, options.quote.encode()
     before = b"\n"
     with path.open("rb") as stream:
         while block := stream.read(_BLOCK):
@@ -65,32 +76,33 @@ def _is_plain(path: Path) -> bool:
                 pairs += seen.count(b"\r\n") - before.count(b"\r\n")
             returns += found
             feeds += block.count(b"\n")
+            quoted = quoted or quote in block
             before = seen[-2:]
-    return returns == 0 or returns == feeds == pairs
+    if returns and not returns == feeds == pairs:
+        return False
+    return not quoted or all_in_order(path, options)
 
 
-def _rewrite(path: Path, target: Path, options: File, file: str) -> None:
-    """The text in UTF-8, each line ended by LF; a blank line becomes a space, to be counted."""
+def _rewrite(target: Path, decoding: Decoding) -> list[Stray]:
+    """Write the text in UTF-8, each line ended by LF; the lines that are left out."""
+    path, options = decoding.payload, decoding.mapping.file
     direct = options.encoding in _DIRECT
     encoding = "utf-8" if direct else options.encoding
     errors = "surrogateescape" if direct else "strict"  # what is no UTF-8 is refused line by line
-    blank = "\n" if options.delimiter == " " else " \n"
+    lines = Lines(options, decoding.max_line_bytes)
     with (
         path.open(encoding=encoding, errors=errors) as source,
         target.open("w", encoding="utf-8", errors=errors, newline="\n") as sink,
     ):
-        quoted, begins = False, True
         try:
-            while piece := source.readline(_BLOCK):
-                sink.write(blank if begins and not quoted and piece == "\n" else piece)
-                quoted ^= piece.count(options.quote) % 2 == 1
-                begins = piece.endswith("\n")
+            sink.writelines(lines.mended(iter(lambda: source.readline(lines.longest + 1), "")))
         except UnicodeError as error:
             raise UnreadableSourceError(
-                file,
+                decoding.file,
                 f"it is not {options.encoding} text: {error}",
                 "mend `encoding` in the mapping",
             ) from error
+    return lines.strays
 
 
 def first_lines(path: Path, count: int, longest: int) -> list[str]:
