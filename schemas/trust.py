@@ -1,4 +1,4 @@
-"""What makes readings doubtful: the closed list of trust checks, each with its remedy."""
+"""What makes readings doubtful: the closed list of trust checks, and the slips of unit."""
 
 from __future__ import annotations
 
@@ -82,6 +82,12 @@ _ALL = (
         "Verify at once with a second instrument of a larger range; set the sensor's range anew.",
     ),
     TrustCheck(
+        "unit-slip",
+        "off by the factor of a unit: in/s taken as mm/s reads 25.4 times low and looks healthy",
+        "Compare with a handheld meter and look at the unit in the sensor and in the mapping; mend "
+        "it, withdraw what was wrong with `mcw retract`, and take the files in anew.",
+    ),
+    TrustCheck(
         "stopped-or-loose",
         "velocity far below its own history, and nothing proves that the machine runs",
         "Find out whether the machine runs; if it does, check the fixing of the sensor.",
@@ -90,3 +96,46 @@ _ALL = (
 
 TRUST_CHECK: Mapping[str, TrustCheck] = MappingProxyType({c.code: c for c in _ALL})
 """Check by code."""
+
+
+@dataclass(frozen=True, slots=True)
+class UnitSlip:
+    """A slip of unit: `factor` is the value as it reads over the true value."""
+
+    quantity: str
+    factor: float
+    slip: str
+
+
+_G_SLIPS = (
+    (1 / 9.80665, "numbers in g taken as m/s2"),
+    (9.80665, "numbers in m/s2 taken as g"),
+    (0.001, "numbers in g taken as mg"),
+    (1000.0, "numbers in mg taken as g, or in mm/s2 as m/s2"),
+)
+_LENGTH_SLIPS = (
+    (1 / 25.4, "numbers in mil taken as um"),
+    (25.4, "numbers in um taken as mil"),
+    (0.001, "numbers in mm taken as um"),
+    (1000.0, "numbers in um taken as mm"),
+)
+_SLIPS_OF: Mapping[str, tuple[tuple[float, str], ...]] = {
+    "velocity": (
+        (1 / 25.4, "numbers in in/s taken as mm/s"),
+        (25.4, "numbers in mm/s taken as in/s"),
+        (0.001, "numbers in m/s taken as mm/s"),
+        (1000.0, "numbers in mm/s taken as m/s, or in um/s as mm/s"),
+    ),
+    "acceleration": _G_SLIPS,
+    "acceleration-envelope": _G_SLIPS,
+    "displacement": _LENGTH_SLIPS,
+    "shaft-displacement": _LENGTH_SLIPS,
+}
+
+UNIT_SLIPS = tuple(
+    UnitSlip(quantity, factor, slip)
+    for quantity, slips in _SLIPS_OF.items()
+    for factor, slip in slips
+)
+"""The inch is 25.4 mm and standard gravity 9.80665 m/s2 by definition. A slip by sqrt(2), peak for
+rms, lies within what machines do by themselves: it cannot be told."""

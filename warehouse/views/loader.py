@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cache
 from graphlib import TopologicalSorter
 from importlib.resources import files
@@ -18,7 +18,7 @@ from importlib.resources import files
 import duckdb
 import pyarrow as pa
 
-from schemas.trust import TRUST_CHECK
+from schemas.trust import TRUST_CHECK, UNIT_SLIPS
 from warehouse.sql import identifier
 
 _CREATE = re.compile(r"^CREATE OR REPLACE (VIEW|MACRO) (\w+)", re.MULTILINE)
@@ -78,9 +78,10 @@ def create_views(connection: duckdb.DuckDBPyConnection) -> None:
     Needs the base relations (`readings`, `superseded`, `rejects`, the registry
     entities), the tables of `warehouse.limits.load_limits`, the session
     variable `as_of` (TIMESTAMPTZ) and the session time zone UTC. A missing
-    relation raises duckdb.CatalogException. Gives it the relation `trust_checks`.
+    relation raises duckdb.CatalogException. Gives it the relations `trust_checks` and `unit_slips`.
     """
-    connection.register("trust_checks", _trust_checks())
+    for name, rows in _listed().items():
+        connection.register(name, rows)
     stubs: list[str] = []
     try:
         for file in sql_files():
@@ -94,15 +95,16 @@ def create_views(connection: duckdb.DuckDBPyConnection) -> None:
 
 
 @cache
-def _trust_checks() -> pa.Table:
-    """The list of trust checks as a relation: check_code, meaning, remedy."""
-    return pa.table(
-        {
-            "check_code": [check.code for check in TRUST_CHECK.values()],
-            "meaning": [check.meaning for check in TRUST_CHECK.values()],
-            "remedy": [check.remedy for check in TRUST_CHECK.values()],
-        }
-    )
+def _listed() -> dict[str, pa.Table]:
+    """The closed lists that views join, as relations."""
+    checks = [
+        {"check_code": one.code, "meaning": one.meaning, "remedy": one.remedy}
+        for one in TRUST_CHECK.values()
+    ]
+    return {
+        "trust_checks": pa.Table.from_pylist(checks),
+        "unit_slips": pa.Table.from_pylist([asdict(one) for one in UNIT_SLIPS]),
+    }
 
 
 def _stub(name: str) -> str:

@@ -2,7 +2,7 @@
 -- grain: one row a reading.
 -- columns: those of running_states; doubt: null, the reading's own reason, the trust check that
 --          distrusts it, or `stopped-or-loose` (rule J9); usable: may be judged.
--- depends: running_states, quiet_references, trust_doubts, setting
+-- depends: running_states, quiet_references, trust_doubts, is_quiet
 CREATE OR REPLACE VIEW readings_doubted AS
 WITH spells AS (
     SELECT
@@ -22,10 +22,7 @@ doubts AS (
                 list_filter(t.spells, lambda spell: r.ts >= spell.since
                     AND (spell.until IS NULL OR r.ts <= spell.until)
                     AND (spell.at_least IS NULL OR r.value >= spell.at_least))[1].code,
-                -- A machine proven running by its speed is never doubted for being smooth.
-                CASE WHEN r.state = 'unknown' AND r.value < setting('quiet_velocity')
-                    AND r.value < setting('quiet_share') * q.usual_value
-                    THEN 'stopped-or-loose' END)
+                CASE WHEN is_quiet(r.state, r.value, q.usual_value) THEN 'stopped-or-loose' END)
         END AS doubt
     FROM running_states AS r
     LEFT JOIN quiet_references AS q ON q.series_id = r.series_id

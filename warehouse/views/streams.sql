@@ -1,6 +1,6 @@
 -- purpose: what each channel of each device sends, and where from: a trend line has no device in it
 --          (rule R3), but it is a device that is to be trusted or not.
--- grain: one row a source, device, channel, quantity, detector, band, feature and method at a place.
+-- grain: one row a source, device, channel, quantity, detector, band, feature, method and place.
 -- columns: stream_id (number within this judging), its key, series_id (its trend line), time_zone,
 --          to_rms (factor to rms, rule R1), member, readings (count), first_ts, last_ts (UTC),
 --          interval_minutes (observed mean interval, min; null for a single reading).
