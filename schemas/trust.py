@@ -48,6 +48,12 @@ _ALL = (
         "Set the clock and the time zone of the device or logger, then look at what it sent since.",
     ),
     TrustCheck(
+        "day-twice",
+        "the day of a clock change (daylight saving) came twice, an hour apart",
+        "Declare the right zone and `ambiguous` under [time] in the mapping, or have the source "
+        "export in UTC; withdraw the day with `mcw retract` and take it in anew.",
+    ),
+    TrustCheck(
         "over-range",
         "the source marked readings as beyond the measuring range",
         "Verify at once with a second instrument of a larger range: the machine may be as bad as "
@@ -86,6 +92,18 @@ _ALL = (
         "off by the factor of a unit: in/s taken as mm/s reads 25.4 times low and looks healthy",
         "Compare with a handheld meter and look at the unit in the sensor and in the mapping; mend "
         "it, withdraw what was wrong with `mcw retract`, and take the files in anew.",
+    ),
+    TrustCheck(
+        "axes-exchanged",
+        "two axes of one device took each other's level at one instant",
+        "Look how the sensor sits and how it is wired; register its mounting anew from that day, "
+        "or turn it back.",
+    ),
+    TrustCheck(
+        "copied",
+        "two channels tell the same to the last digit, day after day",
+        "Find out which of the two is real: unplug one, or tap one sensor; mend the wiring, the "
+        "gateway's list of channels, or the mountings.",
     ),
     TrustCheck(
         "stopped-or-loose",

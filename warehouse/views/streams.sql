@@ -3,6 +3,7 @@
 -- grain: one row a source, device, channel, quantity, detector, band, feature, method and place.
 -- columns: stream_id (number within this judging), its key, series_id (its trend line), time_zone,
 --          to_rms (factor to rms, rule R1), member, readings (count), first_ts, last_ts (UTC),
+--          moved (the channel sends the same from another place since),
 --          interval_minutes (observed mean interval, min; null for a single reading).
 -- depends: readings_current, series, method_group_of
 -- materialise: yes
@@ -19,7 +20,10 @@ SELECT
         ORDER BY f.source, f.device, f.channel, f.site, f.asset, f.position, f.axis NULLS FIRST,
             f.quantity, f.detector, f.band NULLS FIRST, f.feature, f.method
     )::INTEGER AS stream_id,
-    f.*, s.series_id, s.method_group, s.unit, s.time_zone, s.to_rms, s.member,
+    f.*,
+    f.last_ts < max(f.last_ts) OVER (PARTITION BY f.source, f.device, f.channel, f.quantity,
+        f.detector, f.band, f.feature, f.method) AS moved,
+    s.series_id, s.method_group, s.unit, s.time_zone, s.to_rms, s.member,
     date_diff('second', f.first_ts, f.last_ts) / 60.0 / nullif(f.readings - 1, 0)
         AS interval_minutes
 FROM found AS f

@@ -3,7 +3,7 @@
 -- columns: stream_id, series_id, check_code, since, until (UTC, both included; until is null while
 --          it is so), at_least (unit of the series: only readings from there on; null: all),
 --          evidence (words).
--- depends: trust_stuck, trust_saturated, trust_unit_steps, trust_unit_siblings, trust_unit_class, trust_unit_temperature, streams
+-- depends: trust_stuck, trust_saturated, trust_unit_steps, trust_unit_siblings, trust_unit_class, trust_unit_temperature, trust_axes, trust_copies, streams
 -- materialise: yes
 CREATE OR REPLACE VIEW trust_doubts AS
 WITH found AS (
@@ -13,6 +13,8 @@ WITH found AS (
     UNION ALL BY NAME SELECT * FROM trust_unit_siblings
     UNION ALL BY NAME SELECT * FROM trust_unit_class
     UNION ALL BY NAME SELECT * FROM trust_unit_temperature
+    UNION ALL BY NAME SELECT * FROM trust_axes
+    UNION ALL BY NAME SELECT * FROM trust_copies
 )
 SELECT f.stream_id, s.series_id, f.check_code, f.since, f.until, f.at_least, f.evidence
 FROM found AS f

@@ -4,13 +4,14 @@
 --          stream; of a whole device the place it sends from), source, device, channel, quantity,
 --          series_id (null for a whole device), since, until (UTC; until is null while it is so),
 --          evidence (words with the numbers), remedy (plain words).
--- depends: trust_silent, trust_battery, trust_signal, trust_clock, trust_marked, trust_stopped_or_loose, trust_stuck, trust_saturated, trust_unit_steps, trust_unit_siblings, trust_unit_class, trust_unit_temperature, streams
+-- depends: trust_silent, trust_battery, trust_signal, trust_clock, trust_day_twice, trust_marked, trust_stopped_or_loose, trust_stuck, trust_saturated, trust_unit_steps, trust_unit_siblings, trust_unit_class, trust_unit_temperature, trust_axes, trust_copies, streams
 CREATE OR REPLACE VIEW trust_findings AS
 WITH found AS (
     SELECT * FROM trust_silent
     UNION ALL BY NAME SELECT * FROM trust_battery
     UNION ALL BY NAME SELECT * FROM trust_signal
     UNION ALL BY NAME SELECT * FROM trust_clock
+    UNION ALL BY NAME SELECT * FROM trust_day_twice
     UNION ALL BY NAME SELECT * FROM trust_marked
     UNION ALL BY NAME SELECT * FROM trust_stopped_or_loose
     UNION ALL BY NAME SELECT * FROM trust_stuck
@@ -19,6 +20,8 @@ WITH found AS (
     UNION ALL BY NAME SELECT * FROM trust_unit_siblings
     UNION ALL BY NAME SELECT * FROM trust_unit_class
     UNION ALL BY NAME SELECT * FROM trust_unit_temperature
+    UNION ALL BY NAME SELECT * FROM trust_axes
+    UNION ALL BY NAME SELECT * FROM trust_copies
 ),
 -- A device with one place is told with it; a logger with many has a site only.
 seats AS (
@@ -42,7 +45,9 @@ SELECT
     f.check_code, f.effect,
     coalesce(s.site, h.site) AS site, coalesce(s.asset, h.asset) AS asset,
     coalesce(s.position, h.position) AS position, s.axis,
-    f.source, f.device, s.channel, s.quantity, s.series_id, f.since, f.until,
+    f.source, f.device, s.channel, s.quantity, s.series_id, f.since,
+    -- What a channel did at a place it has left is over.
+    coalesce(f.until, CASE WHEN s.moved THEN s.last_ts END) AS until,
     f.evidence, c.remedy
 FROM found AS f
 JOIN trust_checks AS c ON c.check_code = f.check_code

@@ -31,9 +31,7 @@ expected AS (
     LEFT JOIN devices AS d ON d.device = s.device
     LEFT JOIN walks AS w ON s.method = 'route' AND w.site = s.site AND w.asset = s.asset
         AND w.position = s.position
-    WHERE s.method <> 'derived'
-    QUALIFY row_number() OVER (PARTITION BY s.source, s.device, s.channel, s.quantity, s.detector,
-        s.band, s.feature, s.method ORDER BY s.last_ts DESC, s.stream_id) = 1
+    WHERE s.method <> 'derived' AND NOT s.moved
 ),
 told AS (
     SELECT

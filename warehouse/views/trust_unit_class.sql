@@ -2,8 +2,8 @@
 --          their like: machines of the same class, same quantity and direction.
 -- grain: one row a stream.
 -- columns: check_code, stream_id, source, device, since (UTC, its first reading), until (null:
---          still so), effect (distrust if it reads low and its neighbours on the machine read as their
---          class does; else note), evidence (words).
+--          still so), effect (distrust if it reads low and its neighbours on the machine read as
+--          their class does; else note), evidence (words).
 -- depends: stream_days, streams, trust_unit_steps, trust_unit_siblings, setting, number_text, unit_text
 CREATE OR REPLACE VIEW trust_unit_class AS
 WITH levels AS (
@@ -76,7 +76,8 @@ SELECT
     CASE WHEN x.factor < 1 AND abs(n.neighbours_off) <= ln(setting('class_mate'))
         THEN 'distrust' ELSE 'note' END AS effect,
     number_text(exp(x.level)) || ' ' || unit_text(x.unit) || ' rms, '
-        || number_text(exp(abs(x.off))) || ' times ' || CASE WHEN x.factor < 1 THEN 'lower' ELSE 'higher' END || ' than the '
+        || number_text(exp(abs(x.off))) || ' times '
+        || CASE WHEN x.factor < 1 THEN 'lower' ELSE 'higher' END || ' than the '
         || number_text(exp(x.class_level)) || ' of ' || x.machines || ' like machines ('
         || x.equipment_class || '); ' || x.slip || ' give '
         || number_text(greatest(x.factor, 1 / x.factor))
