@@ -27,13 +27,18 @@ def trust(
     ended: Annotated[bool, typer.Option("--ended", help="Also what has passed.")] = False,
     json: Json = False,
 ) -> None:
-    """List the sensors and readings that are doubted: why, since when, and what to do."""
+    """List the sensors and readings that are doubted: why, since when, and what to do.
+
+    Above them stand the notices of many machines that changed level at once.
+    """
     if check is not None and check not in TRUST_CHECK:
         raise typer.BadParameter(f"--check {check!r} is not one of {', '.join(TRUST_CHECK)}")
     found = trust_findings(open_store(home), site, check, ended)
     if json:
         show.as_json(asdict(found))
         return
+    for cause in found.common_causes:
+        show.out.print(f"Common cause: {cause['notice']}.", highlight=False, soft_wrap=True)
     if found.findings:
         _show(found)
     show.out.print(_sum(found), highlight=False, soft_wrap=True)

@@ -15,10 +15,11 @@ from warehouse.store import Store
 
 @dataclass(frozen=True, slots=True)
 class Trust:
-    """Findings in order of their place, and as of when."""
+    """Findings in order of their place, the common causes of late, and as of when."""
 
     as_of: dt.datetime
     findings: list[dict[str, Any]]
+    common_causes: list[dict[str, Any]]
 
 
 def trust_findings(
@@ -26,17 +27,20 @@ def trust_findings(
 ) -> Trust:
     """What is doubted in the published state; with `ended`, also what has passed.
 
-    Raises NotFoundError for a site that is not registered.
+    Where one check is asked for, there are no common causes. Raises
+    NotFoundError for a site that is not registered.
     """
     snapshot = published(store)
-    statement = load_sql("warehouse.services", "trust_listed")
+    findings, causes = (
+        load_sql("warehouse.services", name) for name in ("trust_listed", "trust_causes")
+    )
+    seconds = store.settings.query_seconds
+    asked = {"site": site, "ended": ended}
     with open_published(store, snapshot) as session:
-        if (
-            site is not None
-            and site not in session.table("sites").to_arrow_table()["site"].to_pylist()
-        ):
+        sites = session.table("sites").to_arrow_table().column("site").to_pylist()
+        if site is not None and site not in sites:
             raise NotFoundError("site", site)
-        work_out(session, statement)
-        asked = {"site": site, "check": check, "ended": ended}
-        findings = run(session, statement, asked, store.settings.query_seconds)
-    return Trust(snapshot.as_of, findings.to_pylist())
+        work_out(session, findings + causes)
+        found = run(session, findings, asked | {"check": check}, seconds)
+        common = run(session, causes, asked, seconds) if check is None else None
+    return Trust(snapshot.as_of, found.to_pylist(), common.to_pylist() if common else [])
