@@ -66,22 +66,40 @@ def _show(found: Trust) -> None:
     shown.add_column("place and device", min_width=20, max_width=40)
     shown.add_column("since (UTC)", no_wrap=True)
     shown.add_column("evidence and remedy", ratio=1)
-    for row in found.findings:
+    for rows in _together(found.findings):
+        one = rows[0]
+        words = [f"{row['evidence'][:1].upper()}{row['evidence'][1:]}." for row in rows]
         shown.add_row(
-            Text.assemble(row["check_code"], "\n", (row["effect"], _STYLE[row["effect"]])),
-            Text("\n".join(_place(row))),
-            Text(_when(row)),
-            Text(f"{row['evidence'][:1].upper()}{row['evidence'][1:]}.\n{row['remedy']}"),
+            Text.assemble(one["check_code"], "\n", (one["effect"], _STYLE[one["effect"]])),
+            Text("\n".join(_place(rows))),
+            Text(_when(one)),
+            Text("\n".join([*dict.fromkeys(words), one["remedy"]])),
         )
     show.out.print(shown)
 
 
-def _place(row: dict[str, Any]) -> list[str]:
+def _together(findings: list[dict[str, Any]]) -> list[list[dict[str, Any]]]:
+    """Findings of one check at one point since one moment: the axes of one sensor."""
+    names = ("check_code", "effect", "site", "asset", "position", "source", "device", "since",
+             "until")  # fmt: skip
+    grouped: dict[tuple[Any, ...], list[dict[str, Any]]] = {}
+    for row in findings:
+        grouped.setdefault(tuple(row[name] for name in names), []).append(row)
+    return list(grouped.values())
+
+
+def _place(rows: list[dict[str, Any]]) -> list[str]:
     """Machine, point and device, each on a line, as far as they are known."""
-    machine = "/".join(row[name] for name in ("site", "asset") if row[name])
-    point = " ".join(row[name] for name in ("position", "axis", "quantity") if row[name])
-    device = " ".join(row[name] for name in ("device", "channel") if row[name])
-    return [line for line in (machine, point, device) if line]
+    one = rows[0]
+    machine = "/".join(one[name] for name in ("site", "asset") if one[name])
+    point = [one["position"], _each(rows, "axis"), _each(rows, "quantity")]
+    device = [one["device"], _each(rows, "channel")]
+    lines = (machine, " ".join(filter(None, point)), " ".join(filter(None, device)))
+    return [line for line in lines if line]
+
+
+def _each(rows: list[dict[str, Any]], name: str) -> str:
+    return ", ".join(dict.fromkeys(row[name] for row in rows if row[name]))
 
 
 def _when(row: dict[str, Any]) -> str:

@@ -2,7 +2,8 @@
 
 A header line `-- depends: a, b` names the views and macros a file needs, and
 `-- materialise: yes` marks a view that judging keeps as a temporary table while
-it works, because several others read it.
+it works, because several others read it; `-- materialise: when asked` one that is
+kept so only for a query that stands on it: many at once would not fit the memory.
 """
 
 from __future__ import annotations
@@ -26,12 +27,16 @@ _CREATE = re.compile(r"^CREATE OR REPLACE (VIEW|MACRO) (\w+)", re.MULTILINE)
 
 @dataclass(frozen=True, slots=True)
 class SqlFile:
-    """One `.sql` file: its name, text, what it depends on, whether it is materialised."""
+    """One `.sql` file: its name, text, what it depends on, whether it is materialised.
+
+    `apart`: a query that stands on it has it worked out before, judging or not.
+    """
 
     name: str
     text: str
     depends: tuple[str, ...]
     materialise: bool
+    apart: bool
     kind: str
 
     @property
@@ -63,6 +68,7 @@ def _parse(name: str, text: str) -> SqlFile:
         text=text,
         depends=tuple(part.strip() for part in depends.split(",") if part.strip()),
         materialise=_header(text, "materialise") == "yes",
+        apart=_header(text, "materialise") in ("yes", "when asked"),
         kind=created.group(1),
     )
 
@@ -165,4 +171,4 @@ def shared_views(named: set[str], leaves: frozenset[str]) -> list[SqlFile]:
         if name not in needed and name not in leaves:
             needed.add(name)
             open_names.extend(by_name[name].depends)
-    return [file for file in sql_files() if file.materialise and file.name in needed]
+    return [file for file in sql_files() if file.apart and file.name in needed]

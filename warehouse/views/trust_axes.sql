@@ -4,6 +4,7 @@
 -- columns: check_code, stream_id, source, device, since, until (UTC; until is null while it is so),
 --          effect, evidence (words).
 -- depends: running_states, stream_days, stream_references, streams, setting, number_text, unit_text
+-- materialise: yes
 CREATE OR REPLACE VIEW trust_axes AS
 WITH pairs AS (
     SELECT a.stream_id AS a_id, b.stream_id AS b_id

@@ -3,6 +3,7 @@
 -- columns: check_code, stream_id (null), source, device, since (UTC), until (null: still so),
 --          effect, evidence (words).
 -- depends: battery_life, setting, number_text
+-- materialise: when asked
 CREATE OR REPLACE VIEW trust_battery AS
 SELECT
     'battery' AS check_code, NULL::INTEGER AS stream_id, source, device,

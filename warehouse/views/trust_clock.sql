@@ -4,6 +4,7 @@
 -- columns: check_code, stream_id (null), source, device, since (UTC, the first such stamp of the
 --          days looked at), until (null: still so), effect, evidence (words).
 -- depends: setting, number_text
+-- materialise: when asked
 CREATE OR REPLACE VIEW trust_clock AS
 WITH leads AS (
     SELECT

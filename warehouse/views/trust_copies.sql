@@ -5,6 +5,7 @@
 --          until is null while it is so), effect (note where both are at one place and direction:
 --          the readings may be right, but are one witness; else distrust), evidence (words).
 -- depends: running_states, streams, setting
+-- materialise: yes
 CREATE OR REPLACE VIEW trust_copies AS
 WITH days AS (
     SELECT

@@ -4,6 +4,7 @@
 -- columns: check_code, stream_id, source, device, since, until (UTC, first and last reading of the
 --          day; until is null while it is recent), effect, evidence (words).
 -- depends: running_states, streams, setting
+-- materialise: when asked
 CREATE OR REPLACE VIEW trust_day_twice AS
 WITH zones AS (
     SELECT DISTINCT time_zone FROM streams

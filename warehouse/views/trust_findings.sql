@@ -43,8 +43,8 @@ homes AS (
 )
 SELECT
     f.check_code, f.effect,
-    coalesce(s.site, h.site) AS site, coalesce(s.asset, h.asset) AS asset,
-    coalesce(s.position, h.position) AS position, s.axis,
+    coalesce(s.site, f.site, h.site) AS site, coalesce(s.asset, f.asset, h.asset) AS asset,
+    coalesce(s.position, f.position, h.position) AS position, s.axis,
     f.source, f.device, s.channel, s.quantity, s.series_id, f.since,
     -- What a channel did at a place it has left is over.
     coalesce(f.until, CASE WHEN s.moved THEN s.last_ts END) AS until,
@@ -52,4 +52,4 @@ SELECT
 FROM found AS f
 JOIN trust_checks AS c ON c.check_code = f.check_code
 LEFT JOIN streams AS s ON s.stream_id = f.stream_id
-LEFT JOIN homes AS h ON h.device = f.device AND f.stream_id IS NULL;
+LEFT JOIN homes AS h ON h.device = f.device AND f.stream_id IS NULL AND f.asset IS NULL;

@@ -6,6 +6,7 @@
 --          latest reading is marked; of what has passed, the first and last of the days looked
 --          at), effect, evidence (words).
 -- depends: streams, readings_current, setting, time_text
+-- materialise: when asked
 CREATE OR REPLACE VIEW trust_marked AS
 WITH marked AS (
     SELECT

@@ -5,6 +5,7 @@
 --          until (UTC, the last one, where it is long past; null: lately so), at_least (unit of the
 --          series: only readings from there on are meant), effect, evidence (words).
 -- depends: running_states, streams, setting, number_text, unit_text
+-- materialise: yes
 CREATE OR REPLACE VIEW trust_saturated AS
 WITH sound AS (
     SELECT stream_id, ts, value, resolution

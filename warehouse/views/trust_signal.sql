@@ -3,6 +3,7 @@
 -- columns: check_code, stream_id (null), source, device, since (UTC, begin of the days looked at),
 --          until (null: still so), effect, evidence (words).
 -- depends: readings_current, setting, number_text
+-- materialise: when asked
 CREATE OR REPLACE VIEW trust_signal AS
 WITH sent AS (
     SELECT

@@ -1,10 +1,12 @@
 -- purpose: the devices and channels that have gone silent: nothing for more than three of their
 --          intervals, declared or observed, whichever is longer.
--- grain: one row a device of which nothing comes any more (or never did; source is null then), or
---          a stream that is silent while others of its device still come.
--- columns: check_code, stream_id (null for a whole device), source, device, since (UTC, the last
---          reading; null if there never was one), until (null: still so), effect, evidence (words).
+-- grain: one row a device of which nothing comes any more (or never did; source is null then), or a
+--          machine, point or stream that is silent while others of the device still come.
+-- columns: check_code, stream_id (of a single stream), source, device, site, asset, position (of a
+--          machine or point), since (UTC, the last reading; null if there never was one), until
+--          (null: still so), effect, evidence (words).
 -- depends: streams, source_health, setting, number_text, time_text
+-- materialise: when asked
 CREATE OR REPLACE VIEW trust_silent AS
 WITH taken_off AS (
     SELECT device, channel, site, asset, position
@@ -34,34 +36,41 @@ expected AS (
     WHERE s.method <> 'derived' AND NOT s.moved
 ),
 told AS (
+    SELECT *, silent_minutes > setting('silent_intervals') * due_minutes AS silent
+    FROM expected
+),
+-- What is silent as a whole is told once: a device, its machine, its point, or else a channel.
+whole AS (
     SELECT
         *,
-        silent_minutes > setting('silent_intervals') * due_minutes AS silent,
-        bool_and(silent_minutes > setting('silent_intervals') * due_minutes)
-            OVER (PARTITION BY source, device) AS all_silent
-    FROM expected
+        bool_and(silent) OVER (PARTITION BY source, device) AS device_silent,
+        bool_and(silent) OVER (PARTITION BY source, device, site, asset) AS asset_silent,
+        bool_and(silent) OVER (PARTITION BY source, device, site, asset, position) AS point_silent
+    FROM told
 ),
 silences AS (
     SELECT
-        NULL::INTEGER AS stream_id, source, device, max(last_ts) AS since,
-        min(silent_minutes) AS silent_minutes, min(due_minutes) AS due_minutes
-    FROM told
-    WHERE all_silent
-    GROUP BY source, device
-    UNION ALL
-    SELECT stream_id, source, device, last_ts, silent_minutes, due_minutes
-    FROM told
-    WHERE silent AND NOT all_silent
+        CASE WHEN NOT (device_silent OR asset_silent OR point_silent) THEN stream_id END
+            AS stream_id,
+        source, device,
+        CASE WHEN NOT device_silent THEN site END AS site,
+        CASE WHEN NOT device_silent THEN asset END AS asset,
+        CASE WHEN NOT (device_silent OR asset_silent) THEN position END AS position,
+        max(last_ts) AS since, min(silent_minutes) AS silent_minutes,
+        min(due_minutes) AS due_minutes
+    FROM whole
+    WHERE silent
+    GROUP BY ALL
 )
 SELECT
-    'silent' AS check_code, stream_id, source, device, since, NULL::TIMESTAMPTZ AS until,
+    'silent' AS check_code, stream_id, source, device, site, asset, position, since, NULL::TIMESTAMPTZ AS until,
     'note' AS effect,
     'last heard ' || time_text(since) || ', ' || number_text(silent_minutes / (24 * 60))
         || ' d before; due every ' || number_text(due_minutes / 60) || ' h' AS evidence
 FROM silences
 UNION ALL
 SELECT
-    'silent', NULL, NULL, device, NULL, NULL, 'note',
+    'silent', NULL, NULL, device, NULL, NULL, NULL, NULL, NULL, 'note',
     'registered, but no reading has ever come from it'
 FROM source_health
 WHERE source IS NULL;

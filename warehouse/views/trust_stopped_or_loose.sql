@@ -4,6 +4,7 @@
 -- columns: check_code, stream_id (that of the latest such reading), source, device, since (UTC),
 --          until (null: still so), effect, evidence (words).
 -- depends: readings_doubted, latest_readings, quiet_references, streams, number_text, unit_text
+-- materialise: when asked
 CREATE OR REPLACE VIEW trust_stopped_or_loose AS
 WITH quiet AS (
     SELECT l.series_id, l.value, max(d.ts) FILTER (WHERE d.doubt IS DISTINCT FROM l.doubt) AS before

@@ -4,6 +4,7 @@
 -- columns: check_code, stream_id, source, device, since (UTC; stuck: the first repetition), until
 --          (UTC, the last one; null: still so), effect, evidence (words).
 -- depends: running_states, streams, setting, number_text, unit_text, time_text
+-- materialise: yes
 CREATE OR REPLACE VIEW trust_stuck AS
 WITH ordered AS MATERIALIZED (
     SELECT

@@ -5,6 +5,7 @@
 --          still so), effect (distrust if it reads low and its neighbours on the machine read as
 --          their class does; else note), evidence (words).
 -- depends: stream_days, streams, trust_unit_steps, trust_unit_siblings, setting, number_text, unit_text
+-- materialise: yes
 CREATE OR REPLACE VIEW trust_unit_class AS
 WITH levels AS (
     SELECT

@@ -45,6 +45,19 @@ def test_one_channel_falls_silent_while_its_device_speaks() -> None:
     assert (row["axis"], row["channel"], row["quantity"]) == ("axial", "x", "velocity")
 
 
+def test_a_machine_left_out_on_the_walk_is_told_once() -> None:
+    plant = Plant().train("P-1").train("P-2")
+    for visit in range(6):
+        for axis in ("axial", "horizontal"):
+            for asset in ("P-1", "P-2"):
+                if asset == "P-1" or visit > 3:
+                    plant.read(2.0, ago=visit * 7 * DAY + HOUR, asset=asset, axis=axis,
+                               channel=f"{asset} {axis}", device="meter", method="route")  # fmt: skip
+    (row,) = found(plant, "silent")
+    assert (row["asset"], row["position"], row["axis"]) == ("P-2", None, None)
+    assert row["since"] == AS_OF - 28 * DAY - HOUR
+
+
 def test_a_device_that_never_spoke_is_told() -> None:
     plant = Plant().train().add("devices", device="mute", kind="k", method="wireless")
     plant.add("mountings", device="mute", channel="1", site="s1", asset="P-101",
