@@ -84,7 +84,8 @@ _ALL = (
     ),
     TrustCheck(
         "saturated",
-        "one highest value is reached again and again, and hardly one near it: clipped",
+        "at the end of the declared range; or clipped: one highest value again and again, and "
+        "hardly one near it",
         "Verify at once with a second instrument of a larger range; set the sensor's range anew.",
     ),
     TrustCheck(

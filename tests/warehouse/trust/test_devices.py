@@ -52,7 +52,7 @@ def test_a_machine_left_out_on_the_walk_is_told_once() -> None:
             for asset in ("P-1", "P-2"):
                 if asset == "P-1" or visit > 3:
                     plant.read(2.0, ago=visit * 7 * DAY + HOUR, asset=asset, axis=axis,
-                               channel=f"{asset} {axis}", device="meter", method="route")  # fmt: skip
+                               channel=f"{asset} {axis}", device="m", method="route")  # fmt: skip
     (row,) = found(plant, "silent")
     assert (row["asset"], row["position"], row["axis"]) == ("P-2", None, None)
     assert row["since"] == AS_OF - 28 * DAY - HOUR

@@ -120,6 +120,25 @@ def test_what_was_clipped_long_ago_has_passed() -> None:
     assert row["until"] is not None
 
 
+@pytest.mark.parametrize(("value", "told"), [(24.4, False), (24.5, True), (30.0, True)])
+def test_the_end_of_a_declared_range(value: float, told: bool) -> None:
+    plant = Plant().train().add(
+        "mountings", device="dev-pump-de", channel="horizontal", site="s1", asset="P-101",
+        position="pump-de", axis="horizontal", mounted_from=AS_OF - timedelta(days=99),
+        commissioning="passed", range_quantity="velocity", range_high=25.0,
+    )  # fmt: skip
+    steadily(plant, [*noisy(20), value, value, value])
+    steadily(plant, [100.0], quantity="acceleration", band="10-5000Hz")
+    rows = found(plant, "saturated")
+    assert len(rows) == told
+    row = plant.condition(**PUMP)
+    if told:
+        assert "3 readings are at the end of its declared range of 25.0 mm/s" in rows[0]["evidence"]
+        assert (row["level"], row["basis"]) == ("unknown", "verify")
+    else:
+        assert row["level"] == "danger"
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_the_highest_value_of_healthy_readings_is_no_end_of_a_range(seed: int) -> None:
     wild = [round(value, 2) for value in noisy(400, spread=0.4, seed=seed)]
