@@ -4,7 +4,7 @@
 --          stream; of a whole device the place it sends from), source, device, channel, quantity,
 --          series_id (null for a whole device), since, until (UTC; until is null while it is so),
 --          evidence (words with the numbers), remedy (plain words).
--- depends: trust_silent, trust_battery, trust_signal, trust_clock, trust_day_twice, trust_marked, trust_stopped_or_loose, trust_stuck, trust_saturated, trust_unit_steps, trust_unit_siblings, trust_unit_class, trust_unit_temperature, trust_axes, trust_copies, streams
+-- depends: trust_silent, trust_battery, trust_signal, trust_clock, trust_day_twice, trust_marked, trust_stopped_or_loose, trust_stuck, trust_flat, trust_saturated, trust_unit_steps, trust_unit_siblings, trust_unit_class, trust_unit_temperature, trust_axes, trust_copies, streams
 CREATE OR REPLACE VIEW trust_findings AS
 WITH found AS (
     SELECT * FROM trust_silent
@@ -15,6 +15,7 @@ WITH found AS (
     UNION ALL BY NAME SELECT * FROM trust_marked
     UNION ALL BY NAME SELECT * FROM trust_stopped_or_loose
     UNION ALL BY NAME SELECT * FROM trust_stuck
+    UNION ALL BY NAME SELECT * FROM trust_flat
     UNION ALL BY NAME SELECT * FROM trust_saturated
     UNION ALL BY NAME SELECT * FROM trust_unit_steps
     UNION ALL BY NAME SELECT * FROM trust_unit_siblings
