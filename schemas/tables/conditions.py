@@ -43,6 +43,8 @@ BASIS: Mapping[str, str] = MappingProxyType(
         "stopped": "not turning: the last judged level is held, if there is one (rule J6)",
         "laid-up": "out of use by the registry: the last judged level is held, if there is one",
         "stopped-or-loose": "far below its own history with no proof of running (rule J9)",
+        "verify": "the latest readings are not to be trusted, and would be in zone C or D, or are "
+        "beyond the range (rule J6)",
         "distrusted": "the latest readings are not to be trusted as values",
         "no-fresh-reading": "silent for longer than a reading holds (rule J6)",
         "band-blind": "the band cannot see all the limit set asks for (rule S4)",

@@ -222,6 +222,13 @@ MOUNTINGS = Table(
         Column("mounted_to", "timestamp", "taken off at, UTC; blank while it is on"),
         Column("mounting_method", "string", "how it is fixed", codes="MOUNTING_METHOD"),
         Column("upper_frequency_hz", "float64", "highest frequency the mounting carries", "Hz"),
+        Column("range_quantity", "string", "quantity that `range_high` is of", codes="QUANTITY"),
+        Column(
+            "range_high",
+            "float64",
+            "end of the measuring range, as the channel tells it",
+            unit="canonical unit of `range_quantity`",
+        ),
         Column(
             "commissioning",
             "string",

@@ -17,6 +17,7 @@ from tests.ingest_examples.scenario import (
 )
 from warehouse.adapters import adapter
 from warehouse.mapping import load_mapping
+from warehouse.services.trust import trust_findings
 
 
 @pytest.fixture(scope="module")
@@ -152,6 +153,22 @@ def test_smooth_machine_proven_running_is_zone_a(scenario: Scenario) -> None:
     assert (row["level"], row["zone"], row["basis"]) == ("normal", "A", "severity")
     assert row["running_state"] == "steady"
     assert row["distrust"] is None
+
+
+def test_the_trust_checks_find_what_is_planted_and_nothing_else(scenario: Scenario) -> None:
+    found = trust_findings(scenario.store, ended=True).findings
+    told = {(row["check_code"], row["asset"], row["device"], row["effect"]) for row in found}
+    resting = {row for row in told if row[0] == "stopped-or-loose"}
+    assert told - resting == {
+        ("silent", "P-122", "WV-31F3", "note"),
+        ("battery", "P-122", "WV-31F3", "note"),
+        ("provisional-mounting", "F-151", "WV-323A", "distrust"),
+        ("unit-slip", "F-151", "MTR-01", "distrust"),  # one visit, 25.4 times its siblings
+    }
+    # Neither speed, current nor status tells whether these two run: they rest.
+    assert {row[1] for row in resting} == {"K-252", "P-132"}
+    (slip,) = [row for row in found if row["check_code"] == "unit-slip"]
+    assert f"{slip['since']:%Y-%m-%d} {slip['until']:%Y-%m-%d}" == "2025-10-01 2025-10-01"
 
 
 def test_machines_without_limits_are_listed_and_never_green(scenario: Scenario) -> None:

@@ -12,6 +12,7 @@ from warehouse.cli import (
     limits,
     setup,
     status,
+    trust,
     watching,
     withdrawal,
 )
@@ -37,6 +38,7 @@ app.command("retract")(withdrawal.retract_package)
 app.command("limits")(limits.limits)
 app.command("judge")(asking.judge)
 app.command("worst")(asking.worst)
+app.command("trust")(trust.trust)
 app.command("query")(asking.query)
 app.command("watch")(watching.watch)
 app.command("run")(watching.run)

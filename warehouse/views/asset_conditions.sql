@@ -14,7 +14,7 @@ worst AS (
     FROM machines
     QUALIFY row_number() OVER (
         PARTITION BY site, asset
-        ORDER BY level_rank(level, last_level) DESC, basis_rank(basis),
+        ORDER BY level_rank(level, last_level, basis) DESC, basis_rank(basis),
             share_of_b_c DESC NULLS LAST, member) = 1
 ),
 counted AS (

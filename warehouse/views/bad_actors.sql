@@ -21,7 +21,7 @@ WITH scored AS (
         c.trend_per_30_days / c.boundary_b_c AS trend_share_of_b_c,
         c.unit, c.reason, c.measured_at, c.since, c.coverage,
         -- a machine nobody can speak for comes before the healthy ones
-        greatest(level_rank(c.level, c.last_level), CASE WHEN c.level = 'unknown' THEN 2.5 END)
+        greatest(level_rank(c.level, c.last_level, c.basis), CASE WHEN c.level = 'unknown' THEN 2.5 END)
             AS urgency
     FROM asset_conditions AS c
     JOIN assets AS a ON a.site = c.site AND a.asset = c.asset

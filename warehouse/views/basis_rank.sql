@@ -4,8 +4,9 @@
 -- depends:
 CREATE OR REPLACE MACRO basis_rank(basis) AS (
     coalesce(list_position(
-        ['severity', 'trend', 'hf-change', 'change', 'temperature', 'distrusted',
-         'stopped-or-loose', 'no-fresh-reading', 'peak-only', 'band-blind', 'never-measured', 'stopped', 'laid-up', 'unjudged',
+        ['severity', 'trend', 'hf-change', 'change', 'temperature', 'verify',
+         'distrusted', 'stopped-or-loose', 'no-fresh-reading',
+         'peak-only', 'band-blind', 'never-measured', 'stopped', 'laid-up', 'unjudged',
          'part-unknown', 'for-information',
          'no-baseline', 'change-only', 'no-points'], basis), 99)
 );

@@ -5,13 +5,15 @@
 --          baseline_first_day, baseline_last_day, baseline_readings, level (watch, alert; unknown =
 --          no change worth telling, or nothing to compare with), basis, reason (words), since
 --          (site-local day).
--- depends: series, judged_values, held_changes, baseline_words, number_text, unit_text
+-- depends: series, judged_values, held_changes, baseline_words, number_text, unit_text, setting
 CREATE OR REPLACE VIEW hf_change AS
 WITH compared AS (
     SELECT
         s.series_id, s.unit, v.value, h.step, h.since, coalesce(h.bin = h.bin_now, false) AS same_bin,
         h.baseline * s.to_rms AS baseline, h.baseline_first_day, h.baseline_last_day,
         h.baseline_readings, v.value / (h.baseline * s.to_rms) AS ratio, w.missing,
+        CASE h.step WHEN 2 THEN setting('hf_watch_ratio') WHEN 3 THEN setting('hf_alert_ratio') END
+            AS passed,
         upper(s.quantity[1]) || s.quantity[2:] || ' ' || number_text(v.value) || ' '
             || unit_text(s.unit) || ' ' || s.judged_detector || coalesce(' in ' || s.band, '')
             || ' at ' || s.position || coalesce(' ' || s.axis, '') AS measured
@@ -33,7 +35,10 @@ SELECT
         WHEN step = 1 AND NOT same_bin THEN ' is not compared: it '
             || coalesce(missing, 'runs otherwise than when its baseline was taken')
         ELSE ' is ' || number_text(ratio) || ' times its baseline of ' || number_text(baseline)
-            || ' (' || baseline_first_day || ' to ' || baseline_last_day || ')' END
+            || ' (' || baseline_first_day || ' to ' || baseline_last_day || ')'
+            || CASE WHEN ratio <= passed THEN ', held as above ' || number_text(passed)
+                || ' times until it settles below ' || number_text(setting('exit_share') * passed)
+                ELSE '' END END
         || CASE WHEN step > 1
             THEN ': a sign of bearing, gear or lubrication trouble that velocity may not show'
             ELSE '' END

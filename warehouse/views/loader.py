@@ -2,7 +2,8 @@
 
 A header line `-- depends: a, b` names the views and macros a file needs, and
 `-- materialise: yes` marks a view that judging keeps as a temporary table while
-it works, because several others read it.
+it works, because several others read it; `-- materialise: when asked` one that is
+kept so only for a query that stands on it: many at once would not fit the memory.
 """
 
 from __future__ import annotations
@@ -10,13 +11,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cache
 from graphlib import TopologicalSorter
 from importlib.resources import files
 
 import duckdb
+import pyarrow as pa
 
+from schemas.trust import TRUST_CHECK, UNIT_SLIPS
 from warehouse.sql import identifier
 from warehouse.trends import create_functions
 
@@ -25,12 +28,16 @@ _CREATE = re.compile(r"^CREATE OR REPLACE (VIEW|MACRO) (\w+)", re.MULTILINE)
 
 @dataclass(frozen=True, slots=True)
 class SqlFile:
-    """One `.sql` file: its name, text, what it depends on, whether it is materialised."""
+    """One `.sql` file: its name, text, what it depends on, whether it is materialised.
+
+    `apart`: a query that stands on it has it worked out before, judging or not.
+    """
 
     name: str
     text: str
     depends: tuple[str, ...]
     materialise: bool
+    apart: bool
     kind: str
 
     @property
@@ -62,6 +69,7 @@ def _parse(name: str, text: str) -> SqlFile:
         text=text,
         depends=tuple(part.strip() for part in depends.split(",") if part.strip()),
         materialise=_header(text, "materialise") == "yes",
+        apart=_header(text, "materialise") in ("yes", "when asked"),
         kind=created.group(1),
     )
 
@@ -77,9 +85,11 @@ def create_views(connection: duckdb.DuckDBPyConnection) -> None:
     Needs the base relations (`readings`, `superseded`, `rejects`, the registry
     entities), the tables of `warehouse.limits.load_limits`, the session
     variable `as_of` (TIMESTAMPTZ) and the session time zone UTC. A missing
-    relation raises duckdb.CatalogException.
+    relation raises duckdb.CatalogException. Gives it the relations `trust_checks` and `unit_slips`.
     """
     create_functions(connection)
+    for name, rows in _listed().items():
+        connection.register(name, rows)
     stubs: list[str] = []
     try:
         for file in sql_files():
@@ -90,6 +100,19 @@ def create_views(connection: duckdb.DuckDBPyConnection) -> None:
                 stubs.append(file.name)
     finally:
         _drop(connection, stubs)
+
+
+@cache
+def _listed() -> dict[str, pa.Table]:
+    """The closed lists that views join, as relations."""
+    checks = [
+        {"check_code": one.code, "meaning": one.meaning, "remedy": one.remedy}
+        for one in TRUST_CHECK.values()
+    ]
+    return {
+        "trust_checks": pa.Table.from_pylist(checks),
+        "unit_slips": pa.Table.from_pylist([asdict(one) for one in UNIT_SLIPS]),
+    }
 
 
 def _stub(name: str) -> str:
@@ -151,4 +174,4 @@ def shared_views(named: set[str], leaves: frozenset[str]) -> list[SqlFile]:
         if name not in needed and name not in leaves:
             needed.add(name)
             open_names.extend(by_name[name].depends)
-    return [file for file in sql_files() if file.materialise and file.name in needed]
+    return [file for file in sql_files() if file.apart and file.name in needed]

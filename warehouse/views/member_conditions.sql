@@ -15,7 +15,7 @@ worst AS (
     WHERE member IS NOT NULL
     QUALIFY row_number() OVER (
         PARTITION BY site, asset, member
-        ORDER BY level_rank(level, last_level) DESC, basis_rank(basis),
+        ORDER BY level_rank(level, last_level, basis) DESC, basis_rank(basis),
             share_of_b_c DESC NULLS LAST, position, axis NULLS FIRST) = 1
 ),
 bearings AS (

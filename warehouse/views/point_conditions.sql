@@ -45,7 +45,7 @@ governing AS (
     WHERE series_id NOT IN (SELECT series_id FROM answered)
     QUALIFY row_number() OVER (
         PARTITION BY site, asset, position, axis
-        ORDER BY level_rank(level, last_level) DESC, basis_rank(basis),
+        ORDER BY level_rank(level, last_level, basis) DESC, basis_rank(basis),
             share_of_b_c DESC NULLS LAST, measured_at DESC NULLS LAST, series_id) = 1
 ),
 seen AS (

@@ -6,7 +6,7 @@
 --          value (in `unit`), state, measured_at, stale_after (UTC), since (site-local day),
 --          last_level, the columns of trends with `trend_` before their names, operating_bin
 --          (words), distrust (words), share_of_b_c (1).
--- depends: series, severity_zones, hf_change, temperature_change, held_changes, judged_values, latest_readings, asset_running, trends, number_text, unit_text, time_text, setting
+-- depends: series, severity_zones, hf_change, temperature_change, held_changes, judged_values, latest_readings, asset_running, trends, trust_doubts, number_text, unit_text, time_text, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW point_evidence AS
 WITH said AS (
@@ -21,6 +21,11 @@ WITH said AS (
     UNION ALL BY NAME
     SELECT series_id, level, basis, reason, since
     FROM temperature_change
+),
+doubts AS (
+    SELECT series_id, check_code, arg_max(evidence, since) AS evidence
+    FROM trust_doubts
+    GROUP BY ALL
 ),
 joined AS (
     SELECT
@@ -37,6 +42,9 @@ joined AS (
         e.level_if_changed IS NOT NULL AND coalesce(h.step > 1, false) AS has_changed,
         h.since AS changed_since, h.baseline * s.to_rms AS baseline, h.baseline_first_day,
         h.baseline_last_day,
+        -- What cannot be believed is not danger, but it is not to be waited for either (rule J6).
+        coalesce(l.doubt = 'over-range' OR l.doubt <> 'provisional-mounting'
+            AND l.value * s.to_rms > e.b_c, false) AS high_if_true,
         CASE
             WHEN l.doubt IS NULL THEN NULL
             WHEN l.doubt = 'stopped-or-loose' THEN 'stopped or loose, cannot tell: the latest '
@@ -47,6 +55,9 @@ joined AS (
                 || number_text(l.value) || ' ' || unit_text(s.unit) || ' is shown, not judged'
             WHEN l.doubt = 'over-range'
                 THEN 'the latest ' || s.quantity || ' is beyond the measuring range: verify'
+            WHEN d.evidence IS NOT NULL THEN 'the latest ' || s.quantity || ' '
+                || number_text(l.value) || ' ' || unit_text(s.unit) || ' is doubted as '
+                || l.doubt || ': ' || d.evidence
             ELSE 'the latest ' || s.quantity || ' is marked ' || l.doubt
         END AS distrust
     FROM said AS e
@@ -56,6 +67,7 @@ joined AS (
     LEFT JOIN asset_running AS r ON r.site = s.site AND r.asset = s.asset
     LEFT JOIN trends AS t ON t.series_id = e.series_id
     LEFT JOIN held_changes AS h ON h.series_id = e.series_id AND h.basis = 'change'
+    LEFT JOIN doubts AS d ON d.series_id = e.series_id AND d.check_code = l.doubt
 ),
 raised AS (
     SELECT * EXCLUDE (rises, has_changed, level_if_rising, level_if_changed, changed_since) REPLACE (
@@ -100,7 +112,8 @@ SELECT
     CASE WHEN standing IN ('as-said', 'at-rest') THEN zone END AS zone,
     CASE standing
         WHEN 'at-rest' THEN rest_basis
-        WHEN 'doubted' THEN CASE WHEN doubt = 'stopped-or-loose' THEN doubt
+        WHEN 'doubted' THEN CASE WHEN high_if_true THEN 'verify'
+            WHEN doubt = 'stopped-or-loose' THEN doubt
             ELSE 'distrusted' END
         WHEN 'silent' THEN 'no-fresh-reading'
         ELSE basis
@@ -111,6 +124,8 @@ SELECT
             || CASE WHEN measured_at IS NULL THEN ' and never judged while running'
                 ELSE '; last judged at ' || time_text(measured_at) || ': ' || reason END
         WHEN 'doubted' THEN upper(distrust[1]) || distrust[2:]
+            || CASE WHEN NOT high_if_true THEN '' WHEN latest_value IS NULL THEN ''
+                ELSE '; verify: if true it is above B/C ' || number_text(b_c) END
             || CASE WHEN measured_at IS NULL THEN ''
                 ELSE '; before that, at ' || time_text(measured_at) || ': ' || reason END
         WHEN 'silent' THEN CASE

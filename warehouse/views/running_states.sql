@@ -1,27 +1,28 @@
 -- purpose: the running state at every vibration and temperature reading (rule S1).
 -- grain: one row a reading; an earlier take at the same stop and time is left out (rule R4).
--- columns: series_id, ts (UTC), day (site-local), value (canonical unit of the series),
---          quality, reason, state (steady, transient, stopped, unknown),
+-- columns: stream_id, series_id, ts (UTC), day (site-local), value, resolution (canonical unit
+--          of the series), quality, reason, state (steady, transient, stopped, unknown),
 --          speed (/min of the reference shaft; null without evidence), bin (operating bin; null
 --          where the machine runs at several speeds and none is known).
--- depends: readings_current, series, running_signals, load_signals, bin_references, bin_of, method_group_of, setting
+-- depends: readings_current, streams, running_signals, load_signals, bin_references, bin_of, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW running_states AS
 WITH placed AS (
     SELECT
-        s.series_id, s.site, s.asset, s.quantity, s.time_zone,
-        r.ts, r.value, r.quality, r.reason
+        s.stream_id, s.series_id, s.site, s.asset, s.quantity, s.time_zone,
+        r.ts, r.value, r.resolution, r.quality, r.reason
     FROM (
-        SELECT *, method_group_of(method) AS method_group
+        SELECT *
         FROM readings_current
         WHERE quantity IN ('velocity', 'acceleration', 'acceleration-envelope', 'displacement',
             'shaft-displacement', 'gap', 'temperature')
     ) AS r
-    JOIN series AS s
-        ON s.site = r.site AND s.asset = r.asset AND s.position = r.position
+    JOIN streams AS s
+        ON s.source = r.source AND s.device = r.device AND s.channel = r.channel
+        AND s.site = r.site AND s.asset = r.asset AND s.position = r.position
         AND s.axis IS NOT DISTINCT FROM r.axis AND s.quantity = r.quantity
         AND s.detector = r.detector AND s.band IS NOT DISTINCT FROM r.band
-        AND s.feature = r.feature AND s.method_group = r.method_group
+        AND s.feature = r.feature AND s.method = r.method
     ANTI JOIN (
         SELECT source, device, channel, quantity, detector, band, feature, ts, max(take) AS take
         FROM readings_current
@@ -66,7 +67,8 @@ matched AS (
         ON l.site = n.site AND l.asset = n.asset AND n.ts >= l.ts
 )
 SELECT
-    series_id, ts, CAST(timezone(time_zone, ts) AS DATE) AS day, value, quality, reason,
+    stream_id, series_id, ts, CAST(timezone(time_zone, ts) AS DATE) AS day, value, resolution,
+    quality, reason,
     CASE
         WHEN NOT proven THEN 'unknown'
         WHEN NOT running THEN 'stopped'

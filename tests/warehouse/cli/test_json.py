@@ -24,6 +24,7 @@ _ARGUMENTS: dict[str, list[str]] = {
     "rejects": [],
     "replay": [],
     "status": [],
+    "trust": [],
     "worst": [],
 }
 

@@ -118,12 +118,27 @@ def test_a_loose_sensor_does_not_clear_an_alert() -> None:
 
 
 @pytest.mark.parametrize(
-    ("value", "quality", "reason"),
-    [(9.0, "suspect", "provisional-mounting"), (None, "bad", "over-range")],
+    ("value", "quality", "reason", "basis"),
+    [
+        (9.0, "suspect", "provisional-mounting", "distrusted"),
+        (1.0, "suspect", "implausible", "distrusted"),
+        (9.0, "suspect", "implausible", "verify"),  # in zone D if it were true
+        (None, "bad", "over-range", "verify"),
+    ],
 )
-def test_distrusted_readings_are_not_judged(value: float | None, quality: str, reason: str) -> None:
+def test_distrusted_readings_are_not_judged(
+    value: float | None, quality: str, reason: str, basis: str
+) -> None:
     row = Plant().train().read(value, quality=quality, reason=reason).condition(**PUMP)
-    assert (row["level"], row["basis"], row["zone"]) == ("unknown", "distrusted", None)
+    assert (row["level"], row["basis"], row["zone"]) == ("unknown", basis, None)
+    assert "erify" in row["next_step"] or basis == "distrusted"
+
+
+def test_a_reading_to_be_verified_is_not_lost_among_healthy_neighbours() -> None:
+    plant = _healthy().read(None, axis="vertical", quality="bad", reason="over-range")
+    row = plant.condition()
+    assert (row["level"], row["basis"], row["evidence_axis"]) == ("unknown", "verify", "vertical")
+    assert "beyond the measuring range: verify" in row["reason"]
 
 
 def test_one_sensor_never_makes_a_train_green() -> None:

@@ -10,6 +10,7 @@ import duckdb
 import pyarrow as pa
 
 from schemas.columns import Table
+from schemas.tables.conditions import CONDITION_LOG
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import ENTITIES
 from schemas.units import canonical_unit
@@ -50,6 +51,7 @@ class Plant:
         self.readings: list[Row] = []
         self.superseded: list[Row] = []
         self.rejects: list[Row] = []
+        self.log: list[Row] = []
 
     def add(self, entity: str, **values: Any) -> Plant:
         """One row of an entity table."""
@@ -147,6 +149,7 @@ class Plant:
             "readings": table(READINGS, self.readings),
             "superseded": table(SUPERSEDED, self.superseded),
             "rejects": table(REJECTS, self.rejects),
+            "condition_log": table(CONDITION_LOG, self.log),
         }
         base |= {name: table(ENTITIES[name], rows) for name, rows in self.entities.items()}
         for name, relation in (base | dict(load_limits())).items():

@@ -1,0 +1,34 @@
+-- purpose: what each channel of each device sends, and where from: a trend line has no device in it
+--          (rule R3), but it is a device that is to be trusted or not.
+-- grain: one row a source, device, channel, quantity, detector, band, feature, method and place.
+-- columns: stream_id (number within this judging), its key, series_id (its trend line), time_zone,
+--          to_rms (factor to rms, rule R1), member, readings (count), first_ts, last_ts (UTC),
+--          moved (the channel sends the same from another place since),
+--          interval_minutes (observed mean interval, min; null for a single reading).
+-- depends: readings_current, series, method_group_of
+-- materialise: yes
+CREATE OR REPLACE VIEW streams AS
+WITH found AS (
+    SELECT
+        source, device, channel, site, asset, position, axis, quantity, detector, band, feature,
+        method, count(*) AS readings, min(ts) AS first_ts, max(ts) AS last_ts
+    FROM readings_current
+    GROUP BY ALL
+)
+SELECT
+    row_number() OVER (
+        ORDER BY f.source, f.device, f.channel, f.site, f.asset, f.position, f.axis NULLS FIRST,
+            f.quantity, f.detector, f.band NULLS FIRST, f.feature, f.method
+    )::INTEGER AS stream_id,
+    f.*,
+    f.last_ts < max(f.last_ts) OVER (PARTITION BY f.source, f.device, f.channel, f.quantity,
+        f.detector, f.band, f.feature, f.method) AS moved,
+    s.series_id, s.method_group, s.unit, s.time_zone, s.to_rms, s.member,
+    date_diff('second', f.first_ts, f.last_ts) / 60.0 / nullif(f.readings - 1, 0)
+        AS interval_minutes
+FROM found AS f
+JOIN series AS s
+    ON s.site = f.site AND s.asset = f.asset AND s.position = f.position
+    AND s.axis IS NOT DISTINCT FROM f.axis AND s.quantity = f.quantity
+    AND s.detector = f.detector AND s.band IS NOT DISTINCT FROM f.band
+    AND s.feature = f.feature AND s.method_group = method_group_of(f.method);
