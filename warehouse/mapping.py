@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import available_timezones
 
+import duckdb
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
 from schemas.codes import AXIS, DETECTOR, QUANTITY, TS_PRECISION, TS_SOURCE
@@ -96,6 +97,14 @@ class Time(_Part):
     def _one_is_a_list(cls, value: Any) -> Any:
         return [value] if isinstance(value, str) else value
 
+    @field_validator("format")
+    @classmethod
+    def _known_directives(cls, value: list[str]) -> list[str]:
+        for pattern in value:
+            if cls.kind_of(pattern) in ("offset", "local"):
+                _check_pattern(pattern)
+        return value
+
     @field_validator("zone")
     @classmethod
     def _known_zone(cls, value: str | None) -> str | None:
@@ -130,6 +139,19 @@ class Time(_Part):
         if pattern in ("iso8601", "epoch-seconds", "epoch-milliseconds"):
             return pattern
         return "offset" if "%z" in pattern else "local"
+
+
+def _check_pattern(pattern: str) -> None:
+    """Refuse what the engine cannot read times by: it would say so only with the first file."""
+    if "%" not in pattern:
+        raise ValueError(
+            f"{pattern!r} is neither iso8601, epoch-seconds, epoch-milliseconds nor a pattern of "
+            "% directives, such as %d.%m.%Y %H:%M"
+        )
+    try:
+        duckdb.execute("SELECT try_strptime('', $pattern)", {"pattern": pattern})
+    except duckdb.Error as error:
+        raise ValueError(f"{pattern!r} is no pattern of % directives: {error}") from error
 
 
 class Values(_Part):

@@ -153,6 +153,8 @@ _OTHER_FAULTS = ["detector 'root' is not one of", "band 'wide' is not of the for
         (TIME, 'form = "t"\n', "time.form: no such name is known here; perhaps from is meant"),
         (TIME, "", "time.from: Field required"),
         (TIME, TIME + 'format = "%H"\n', "time: zone is needed"),
+        (TIME, TIME + 'format = "%d.%Q"\n', "time.format: '%d.%Q' is no pattern of % directives"),
+        (TIME, TIME + 'format = ""\n', "time.format: '' is neither iso8601, epoch-seconds"),
         (TIME, TIME + 'format = "%H"\nzone = "Mars"\n', "time.zone: 'Mars' is no IANA time zone"),
         ("[source]", "[sauce]", "sauce: no such name is known here; perhaps source is meant"),
         ("[source]", "[x]", "x: no such name is known here; allowed: format_version, nam"),
