@@ -27,8 +27,8 @@ _CODE_LISTS = {"quantity": QUANTITY, "detector": DETECTOR, "axis": AXIS, "unit":
 
 @cache
 def _time_zones() -> frozenset[str]:
-    """Names of all time zones; looked for once, on disk."""
-    return frozenset(available_timezones())
+    """Names of all time zones that mean the same on every machine; looked for once, on disk."""
+    return frozenset(available_timezones()) - {"localtime", "posixrules", "Factory"}
 
 
 class _Part(BaseModel):
@@ -263,8 +263,14 @@ class Mapping(_Part):
 def _band_faults(constants: dict[str, str], attributes: dict[str, str | Taken]) -> Iterator[str]:
     if constants.get("quantity") in VIBRATION_QUANTITIES and "band" not in attributes:
         yield "band is missing; a vibration quantity needs one, such as 10-1000Hz"
-    if "band" in constants and not re.match(BAND_PATTERN, constants["band"]):
-        yield f"band {constants['band']!r} is not of the form LOW-HIGHHz, such as 10-1000Hz"
+    band = constants.get("band")
+    if band is not None and not (re.match(BAND_PATTERN, band) and _rises(band)):
+        yield f"band {band!r} is not of the form LOW-HIGHHz, such as 10-1000Hz"
+
+
+def _rises(band: str) -> bool:
+    low, high = (float(edge) for edge in band.removesuffix("Hz").split("-"))
+    return low < high
 
 
 def _unit_faults(constants: dict[str, str]) -> Iterator[str]:
