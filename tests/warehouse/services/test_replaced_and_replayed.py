@@ -191,6 +191,33 @@ def test_of_two_that_come_back_the_last_said_counts_and_the_other_is_its_revisio
     assert first.counts.accepted == 3
 
 
+def test_what_its_own_file_revised_stays_revised_while_it_is_on_no_machine(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    first, second = ("L1", "1", stamp(0), "3.00"), ("L1", "1", stamp(0), "1.00")
+    (package,) = plant.ingest([first, second])
+    _mounted_from(plant, f"{stamp(3)}:00Z", before=_ALWAYS)
+    _withdraw(plant, package)
+    _withdraw(plant, package, undo=True)
+    assert plant.current() == []
+    _mounted_from(plant, _ALWAYS, before=f"{stamp(3)}:00Z")
+    assert [value for *_, value in plant.current()] == [1.0]
+    assert check_store(plant.store).findings == []
+
+
+def test_brought_back_while_a_later_word_is_on_no_machine(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    said = [("L1", "1", stamp(0), value) for value in ("3.00", "2.00", "1.00")]
+    first, _ = plant.ingest([said[0]], [said[1]])
+    _withdraw(plant, first)
+    plant.ingest([said[0], said[2]])
+    assert [value for *_, value in plant.current()] == [1.0]
+    _mounted_from(plant, f"{stamp(3)}:00Z", before=_ALWAYS)
+    _withdraw(plant, first, undo=True)
+    assert plant.current() == []
+    _mounted_from(plant, _ALWAYS, before=f"{stamp(3)}:00Z")
+    assert [value for *_, value in plant.current()] == [1.0]
+
+
 def test_what_comes_back_beside_a_later_reading_is_its_revision(tmp_path: Path) -> None:
     """While the first was on no machine, a mapping that names the point itself said another."""
     plant = make_plant(tmp_path)
