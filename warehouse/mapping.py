@@ -161,6 +161,12 @@ class Values(_Part):
     null: list[str] = Field(default_factory=lambda: [""])
     over_range: list[str] = Field(default_factory=list)
 
+    @model_validator(mode="after")
+    def _one_meaning(self) -> Values:
+        if both := sorted(set(self.null) & set(self.over_range)):
+            raise ValueError(f"{', '.join(map(repr, both))} cannot be both null and over_range")
+        return self
+
 
 class File(_Part):
     """How the bytes become records; each adapter says which keys it reads."""
@@ -173,6 +179,12 @@ class File(_Part):
     records: str = Field(default="$", pattern=r"^\$(\..+)?$")
     lines: bool = False
     split: str = Field(default=":", min_length=1, max_length=1)
+
+    @model_validator(mode="after")
+    def _marks_differ(self) -> File:
+        if self.delimiter == self.quote:
+            raise ValueError(f"{self.quote!r} cannot be both delimiter and quote")
+        return self
 
     @field_validator("encoding")
     @classmethod
@@ -318,6 +330,17 @@ def parse_mapping(text: str, origin: str) -> Mapping:
     except ValidationError as error:
         faults = every_fault(Mapping, content, _SOUND)
         raise MappingError([f"{origin}: {fault}" for fault in faults]) from error
+
+
+def named_adapter(path: Path) -> str | None:
+    """The adapter that a mapping names, whatever else is wrong with it; None where there is none."""
+    try:
+        content = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+    source = content.get("source")
+    named = source.get("adapter") if isinstance(source, dict) else None
+    return named if isinstance(named, str) else None
 
 
 def load_mapping(path: Path) -> Mapping:

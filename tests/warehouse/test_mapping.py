@@ -113,6 +113,8 @@ def test_version_follows_the_content_and_not_its_form() -> None:
         ('"mm/s"', '"Cel"', "unit 'Cel' does not measure velocity rms; fitting: [in_i]/s"),
         ('"10-1000Hz"', '"wide"', "band 'wide' is not of the form LOW-HIGHHz"),
         ('"10-1000Hz"', '"1000-10Hz"', "band '1000-10Hz' is not of the form LOW-HIGHHz"),
+        ("[record]", '[values]\nnull = ["X"]\nover_range = ["X"]\n[record]', "'X' cannot be both"),
+        ("[record]", "[file]\nquote = ','\n[record]", "',' cannot be both delimiter and quote"),
         (TIME, TIME + 'zone = "localtime"\n', "time.zone: 'localtime' is no IANA time zone"),
         ('band = "10-1000Hz"\n', "", "band is missing; a vibration quantity needs one"),
         ('channel = "1"\n', "", "channel is missing; state it here or in [record]"),
