@@ -333,7 +333,7 @@ def parse_mapping(text: str, origin: str) -> Mapping:
 
 
 def named_adapter(path: Path) -> str | None:
-    """The adapter that a mapping names, whatever else is wrong with it; None where there is none."""
+    """The adapter that a mapping names, whatever else is wrong; None where there is none."""
     try:
         content = tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError):
