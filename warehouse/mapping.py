@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import available_timezones
 
+import duckdb
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
 from schemas.codes import AXIS, DETECTOR, QUANTITY, TS_PRECISION, TS_SOURCE
@@ -26,8 +27,8 @@ _CODE_LISTS = {"quantity": QUANTITY, "detector": DETECTOR, "axis": AXIS, "unit":
 
 @cache
 def _time_zones() -> frozenset[str]:
-    """Names of all time zones; looked for once, on disk."""
-    return frozenset(available_timezones())
+    """Names of all time zones that mean the same on every machine; looked for once, on disk."""
+    return frozenset(available_timezones()) - {"localtime", "posixrules", "Factory"}
 
 
 class _Part(BaseModel):
@@ -96,6 +97,14 @@ class Time(_Part):
     def _one_is_a_list(cls, value: Any) -> Any:
         return [value] if isinstance(value, str) else value
 
+    @field_validator("format")
+    @classmethod
+    def _known_directives(cls, value: list[str]) -> list[str]:
+        for pattern in value:
+            if cls.kind_of(pattern) in ("offset", "local"):
+                _check_pattern(pattern)
+        return value
+
     @field_validator("zone")
     @classmethod
     def _known_zone(cls, value: str | None) -> str | None:
@@ -132,12 +141,31 @@ class Time(_Part):
         return "offset" if "%z" in pattern else "local"
 
 
+def _check_pattern(pattern: str) -> None:
+    """Refuse what the engine cannot read times by: it would say so only with the first file."""
+    if "%" not in pattern:
+        raise ValueError(
+            f"{pattern!r} is neither iso8601, epoch-seconds, epoch-milliseconds nor a pattern of "
+            "% directives, such as %d.%m.%Y %H:%M"
+        )
+    try:
+        duckdb.execute("SELECT try_strptime('', $pattern)", {"pattern": pattern})
+    except duckdb.Error as error:
+        raise ValueError(f"{pattern!r} is no pattern of % directives: {error}") from error
+
+
 class Values(_Part):
     """How a value is written: its decimal mark, and the marks that are no numbers."""
 
     decimal: Literal[".", ","] = "."
     null: list[str] = Field(default_factory=lambda: [""])
     over_range: list[str] = Field(default_factory=list)
+
+    @model_validator(mode="after")
+    def _one_meaning(self) -> Values:
+        if both := sorted(set(self.null) & set(self.over_range)):
+            raise ValueError(f"{', '.join(map(repr, both))} cannot be both null and over_range")
+        return self
 
 
 class File(_Part):
@@ -151,6 +179,12 @@ class File(_Part):
     records: str = Field(default="$", pattern=r"^\$(\..+)?$")
     lines: bool = False
     split: str = Field(default=":", min_length=1, max_length=1)
+
+    @model_validator(mode="after")
+    def _marks_differ(self) -> File:
+        if self.delimiter == self.quote:
+            raise ValueError(f"{self.quote!r} cannot be both delimiter and quote")
+        return self
 
     @field_validator("encoding")
     @classmethod
@@ -241,8 +275,14 @@ class Mapping(_Part):
 def _band_faults(constants: dict[str, str], attributes: dict[str, str | Taken]) -> Iterator[str]:
     if constants.get("quantity") in VIBRATION_QUANTITIES and "band" not in attributes:
         yield "band is missing; a vibration quantity needs one, such as 10-1000Hz"
-    if "band" in constants and not re.match(BAND_PATTERN, constants["band"]):
-        yield f"band {constants['band']!r} is not of the form LOW-HIGHHz, such as 10-1000Hz"
+    band = constants.get("band")
+    if band is not None and not (re.match(BAND_PATTERN, band) and _rises(band)):
+        yield f"band {band!r} is not of the form LOW-HIGHHz, such as 10-1000Hz"
+
+
+def _rises(band: str) -> bool:
+    low, high = (float(edge) for edge in band.removesuffix("Hz").split("-"))
+    return low < high
 
 
 def _unit_faults(constants: dict[str, str]) -> Iterator[str]:
@@ -290,6 +330,17 @@ def parse_mapping(text: str, origin: str) -> Mapping:
     except ValidationError as error:
         faults = every_fault(Mapping, content, _SOUND)
         raise MappingError([f"{origin}: {fault}" for fault in faults]) from error
+
+
+def named_adapter(path: Path) -> str | None:
+    """The adapter that a mapping names, whatever else is wrong; None where there is none."""
+    try:
+        content = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+    source = content.get("source")
+    named = source.get("adapter") if isinstance(source, dict) else None
+    return named if isinstance(named, str) else None
 
 
 def load_mapping(path: Path) -> Mapping:

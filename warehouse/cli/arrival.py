@@ -93,7 +93,9 @@ def _counts(counts: Counts) -> dict[str, object]:
 
 
 def _exit_if_nothing(counts: Counts) -> None:
-    if not counts.accepted + counts.duplicate + counts.revised:
+    if not counts.items:
+        _say("There is no reading in it.")
+    elif not counts.accepted + counts.duplicate + counts.revised:
         raise typer.Exit(_NOTHING_USABLE)
 
 
@@ -219,9 +221,13 @@ def _complain(packages: list[Package], exit_code: int | None) -> None:
     for package in failed.values():
         _say(str(package.error))
     usable = any(p.counts.accepted + p.counts.duplicate + p.counts.revised for p in packages)
-    if not usable and any(p.counts.rejected for p in packages):
+    refused = not usable and any(p.counts.rejected for p in packages)
+    if refused:
         _say("Nothing was usable; `mcw rejects` says why.")
-    if exit_code or failed or not usable:
+    for package in packages:
+        if package.state == "committed" and not package.counts.items:
+            _say(f"{package.file}: there is no reading in it")
+    if exit_code or failed or refused:
         raise typer.Exit(exit_code or _NOTHING_USABLE)
 
 

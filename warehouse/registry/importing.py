@@ -183,7 +183,7 @@ def _header_faults(sheet: Sheet, table: Table, needed: Iterable[Column]) -> Iter
     if unknown:
         yield (
             f"{sheet.label}: line 1 has the unknown column {', '.join(unknown)}; "
-            f"allowed: {', '.join(table.column_names)}"
+            f"allowed: {', '.join(allowed)}"
         )
     if twice:
         yield f"{sheet.label}: line 1 names the column {', '.join(twice)} twice"

@@ -66,10 +66,14 @@ def read_sheets(source: Path) -> Sheets:
 def _read_folder(folder: Path) -> Sheets:
     paths = {name: folder / f"{name}.csv" for name in ENTITIES}
     present = {name: path for name, path in paths.items() if path.is_file()}
-    if not present:
-        names = ", ".join(path.name for path in paths.values())
+    names = ", ".join(path.name for path in paths.values())
+    strange = sorted(path.name for path in folder.glob("*.csv") if path.stem not in ENTITIES)
+    if not present and not strange:
         raise SourceMissingError(str(folder), "no registry file is in it", f"looked for {names}")
     sheets = Sheets()
+    sheets.faults += [f"{name}: is no kind of thing; allowed: {names}" for name in strange]
+    if strange:  # it may be any of those that are not there
+        sheets.unread |= ENTITIES.keys() - present.keys()
     for name, path in present.items():
         before = len(sheets.faults)
         _read_csv(name, path, sheets)

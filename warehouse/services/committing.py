@@ -7,7 +7,7 @@ several commits by days. Commits are recorded in the ledger before they are made
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 
@@ -16,7 +16,7 @@ import pyarrow as pa
 
 from schemas.tables.readings import READINGS
 from warehouse.adapters import Decoding, adapter, decode
-from warehouse.errors import SourceError
+from warehouse.errors import AdapterError, MappingError, WarehouseError
 from warehouse.inbox import Counts, Finished, Group, Job, Ledger, Package
 from warehouse.inbox.groups import Span
 from warehouse.mapping import parse_mapping
@@ -29,6 +29,14 @@ from warehouse.store.scan import create_scan
 from warehouse.workspace import workspace
 
 _MOST_PACKAGES = 500
+_FAULTS_OF_DATA = (
+    duckdb.InvalidInputException,
+    duckdb.ConversionException,
+    duckdb.OutOfRangeException,
+    duckdb.BinderException,
+    duckdb.ParserException,
+)
+"""What the engine says of bytes or of a mapping; a full disk or too little memory is none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +63,26 @@ def commit_pending(
 
 
 def _take_in(store: Store, ledger: Ledger, job: Job, placements: pa.Table) -> Iterator[Outcome]:
+    """Take one job in. What fails because of its bytes or its mapping is that package's affair."""
+    try:
+        usable, fault = yield from _try_job(store, ledger, job, placements)
+    except (MappingError, AdapterError) as error:  # valid when it was received, and no longer
+        yield from _fail(ledger, job.packages, dict.fromkeys(range(len(job.packages)), error))
+        return
+    if fault is None:
+        return
+    if len(usable) > 1:
+        for package in usable:
+            yield from _take_in(store, ledger, Job([package], []), placements)
+        return
+    why = f"its items cannot be worked out: {fault}; a fault of its mapping or of this program"
+    yield from _fail(ledger, usable, {0: WarehouseError(why)})
+
+
+def _try_job(
+    store: Store, ledger: Ledger, job: Job, placements: pa.Table
+) -> Generator[Outcome, None, tuple[list[Package], duckdb.Error | None]]:
+    """Outcomes of a job; at its end the packages that could be decoded, and why none came in."""
     with ExitStack() as stack:
         session = stack.enter_context(workspace(store.inbox, store.settings))
         decodings = _decodings(store, ledger, job.packages, stack)
@@ -63,22 +91,35 @@ def _take_in(store: Store, ledger: Ledger, job: Job, placements: pa.Table) -> It
         yield from _fail(ledger, job.packages, failed)
         packages = [p for number, p in enumerate(job.packages) if number not in failed]
         if not packages:
-            return
+            return packages, None
         attempted = any(package.attempts > 1 for package in packages)
         if attempted:
             create_scan(session, "own_rows", READINGS, store.table(READINGS).files())
-        counted = normalise(decodings, placements, session, attempted=attempted)
-        batch = Batch(store, ledger, decodings, session)
-        groups = job.groups or ledger.groups.plan(packages, _spans(store, session))
-        for group in groups:
-            if not group.committed:
-                leave_if_asked()
-                commit_group(batch, group, first=group is groups[0])
+        try:
+            counted = normalise(decodings, placements, session, attempted=attempted)
+        except _FAULTS_OF_DATA as error:
+            if job.groups:  # it went well when its commits were planned
+                raise
+            return packages, error
         by_number = dict(zip((d.package for d in decodings), counted, strict=True))
-        made = ledger.groups.of(packages[0])
-        finished = [_finished(package, by_number[package.number], made) for package in packages]
-        ledger.finish(finished)
-        yield from (Outcome(one.package, one.counts, one.error) for one in finished)
+        batch = Batch(store, ledger, decodings, session)
+        yield from _commit(batch, job.groups, packages, by_number)
+        return packages, None
+
+
+def _commit(
+    batch: Batch, begun: list[Group], packages: list[Package], counted: dict[int, FileCounts]
+) -> Iterator[Outcome]:
+    ledger = batch.ledger
+    groups = begun or ledger.groups.plan(packages, _spans(batch.store, batch.session))
+    for group in groups:
+        if not group.committed:
+            leave_if_asked()
+            commit_group(batch, group, first=group is groups[0])
+    made = ledger.groups.of(packages[0])
+    finished = [_finished(package, counted[package.number], made) for package in packages]
+    ledger.finish(finished)
+    yield from (Outcome(one.package, one.counts, one.error) for one in finished)
 
 
 def _decodings(
@@ -103,7 +144,7 @@ def _decodings(
 
 
 def _fail(
-    ledger: Ledger, packages: list[Package], failed: dict[int, SourceError]
+    ledger: Ledger, packages: list[Package], failed: Mapping[int, WarehouseError]
 ) -> Iterator[Outcome]:
     for number, error in sorted(failed.items()):
         ledger.fail(packages[number], error.message)

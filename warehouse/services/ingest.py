@@ -12,12 +12,12 @@ from pathlib import Path
 
 from warehouse import clock
 from warehouse.adapters import Decoding, adapter, decode
-from warehouse.errors import ClockError, DiskFullError
+from warehouse.errors import AdapterError, ClockError, DiskFullError, MappingError
 from warehouse.inbox import Counts, Delivery, Ledger, Receipt
 from warehouse.inbox.payloads import clear_half_received
 from warehouse.inbox.seal import check_seal, renew_seal
 from warehouse.inbox.upkeep import check_ledger
-from warehouse.mapping import Mapping, load_mapping
+from warehouse.mapping import Mapping, load_mapping, named_adapter
 from warehouse.normalise import normalise, rejects
 from warehouse.refusals import plain_refusals
 from warehouse.registry.stored import stored_placements
@@ -74,12 +74,30 @@ def _receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[
         _check_clock(store)
         _check_free_disk(store)
         for path in {arrival.mapping for arrival in together} - mappings.keys():
-            mapping = load_mapping(path)
-            adapter(mapping.source.adapter)
+            mapping = usable_mapping(path)
             mappings[path] = (mapping, path.read_text(encoding="utf-8"))
         deliveries = [Delivery(one.file, *mappings[one.mapping]) for one in together]
         receipts += ledger.receive_all(deliveries)
     return receipts
+
+
+def usable_mapping(path: Path) -> Mapping:
+    """A mapping and the adapter it names, both checked.
+
+    Raises MappingError with every fault, AdapterError where it is the adapter only.
+    """
+    try:
+        mapping = load_mapping(path)
+    except MappingError as error:
+        named = named_adapter(path)
+        try:
+            if named:
+                adapter(named)
+        except AdapterError as missing:
+            raise MappingError([*error.faults, f"{path.name}: {missing.message}"]) from error
+        raise
+    adapter(mapping.source.adapter)
+    return mapping
 
 
 def _check_clock(store: Store) -> None:
@@ -187,7 +205,7 @@ def _few_of_each(rows: list[dict[str, object]], shown: int) -> list[dict[str, ob
 
 def try_mapping(store: Store, arrival: Arrival, shown: int = 10) -> Trial:
     """Decode and normalise a file as ingest would, and store nothing."""
-    mapping = load_mapping(arrival.mapping)
+    mapping = usable_mapping(arrival.mapping)
     with workspace(store.inbox, store.settings) as session:
         decoding = Decoding(
             arrival.file,

@@ -167,7 +167,7 @@ class _Replacing:
         near = files if before is None else self._near(files)
         create_scan(self.session, "stored_rows", READINGS, near)
         self.scan_superseded()
-        self._run("replace_candidates")
+        self._run("replace_candidates", all="true" if before is None else "false")
 
     def _near(self, files: list[DataFile]) -> list[DataFile]:
         """Files of the sites where the changed channels and stops were: others cannot hold them."""

@@ -1,22 +1,15 @@
 -- purpose: the table `superseded` as it is with the given packages withdrawn
 -- grain: one row a reading that does not count
--- Among rows that may count, the one issued (else received) last counts; then the higher package.
--- What was written again at another place, or is still to be, is withdrawn with the row it is a
--- copy of.
+-- Among rows that may count, the one issued (else received) last counts; then the higher package,
+-- as they were sent: what was written again at another place, or is still to be, counts and is
+-- withdrawn as the row it stands for.
 CREATE OR REPLACE TABLE superseded_anew AS
-WITH RECURSIVE replaced AS (
+WITH replaced AS (
     SELECT superseded.* FROM superseded SEMI JOIN touched USING (package, row)
     WHERE why = 're-placed'
 ),
 withdrawn AS (
-    SELECT package, row, identity_no FROM touched
-    WHERE package IN (SELECT package FROM retracted)
-    UNION
-    SELECT copies.package, copies.row, copies.identity_no
-    FROM withdrawn
-    JOIN replaced ON replaced.package = withdrawn.package AND replaced.row = withdrawn.row
-    JOIN touched AS copies
-        ON copies.package = replaced.ended_by AND copies.identity_no = withdrawn.identity_no
+    SELECT package, row FROM touched WHERE sent_package IN (SELECT package FROM retracted)
 ),
 ranked AS (
     SELECT package, row,
@@ -25,8 +18,9 @@ ranked AS (
     FROM touched
     ANTI JOIN replaced USING (package, row)
     ANTI JOIN withdrawn USING (package, row)
-    WHERE stored
-    WINDOW best_first AS (PARTITION BY identity_no ORDER BY issued DESC, package DESC, row DESC)
+    WINDOW best_first AS (
+        PARTITION BY identity_no ORDER BY issued DESC, sent_package DESC, sent_row DESC
+    )
 )
 SELECT superseded.* FROM superseded ANTI JOIN touched USING (package, row)
 UNION ALL

@@ -98,7 +98,7 @@ def test_wrong_declared_encoding_refuses_the_file(tmp_path: Path) -> None:
     ("payload", "message"),
     [
         (b"", "it is empty"),
-        (b"t,v\nA,\x00\n", "it is binary: a zero byte at byte 7"),
+        (b"t,\x00v\nA,1\n", "it is binary: a zero byte at byte 3"),
         (b"t,w\nA,1\n", "line 1 lacks the column 'v'; it has 't', 'w'"),
         (b"t,v,v\nA,1,2\n", "line 1 has the column 'v' more than once"),
         (b"t;v\nA;1\n", "lacks the column 't', 'v'"),
@@ -107,6 +107,16 @@ def test_wrong_declared_encoding_refuses_the_file(tmp_path: Path) -> None:
 def test_unusable_file_is_refused_whole(tmp_path: Path, payload: bytes, message: str) -> None:
     with pytest.raises(UnreadableSourceError, match=message):
         read(tmp_path, payload, PLAIN)
+
+
+@pytest.mark.parametrize("tail", [b"\x00" * 7, b"\x00" * 70_000 + b"\n", b"D,\x00\x00"])
+def test_a_zero_byte_costs_its_own_line(tmp_path: Path, tail: bytes) -> None:
+    """As a logger leaves them that lost its power."""
+    payload = b"t,v\nA,1\nB,\x002\nC,3\n" + tail
+    records, refused = read(tmp_path, payload, PLAIN, max_line_bytes=100_000)
+    assert [(row["line"], row["t"], row["v"]) for row in records] == [(2, "A", "1"), (4, "C", "3")]
+    assert [row["line"] for row in refused] == [3, 5]
+    assert {row["detail"] for row in refused} == {"a zero byte, which is no text"}
 
 
 def test_file_that_ends_before_its_header(tmp_path: Path) -> None:

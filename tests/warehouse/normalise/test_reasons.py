@@ -200,3 +200,8 @@ def test_vibration_without_a_band_is_refused_and_temperature_is_not() -> None:
     assert take(payload, mapping_text(**said)).rejects[0]["reason"] == "bad-band"
     found = take(payload, mapping_text(**TEMPERATURE | said))
     assert found.readings[0]["band"] is None
+
+
+def test_a_band_that_ends_below_its_beginning_is_refused() -> None:
+    found = _word("band", "1000-10Hz")
+    assert found.counts.rejected_by_reason == {"bad-band": 1}

@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 import errno
+import sqlite3
+from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import duckdb
 import pytest
 
-from tests.warehouse.services.small_plant import Plant, make_plant, series, write_mapping
+from tests.warehouse.services.small_plant import (
+    MAPPING,
+    Plant,
+    make_plant,
+    series,
+    write_mapping,
+)
 from warehouse.adapters import Decoding, registered
 from warehouse.adapters.delimited import ADAPTER
 from warehouse.errors import DiskFullError, StoreError
 from warehouse.inbox import Ledger, Package
+from warehouse.normalise import normalise
 from warehouse.services.ingest import Arrival, commit_all, receive
 
 _MIXED = b"device,channel,time,value\r\nL1,1,2025-06-01T00:00,1.0\nL1,1,2025-06-01T00:01,bad\r\n"
@@ -113,3 +123,55 @@ def test_files_that_once_stopped_the_inbox(plant: Plant) -> None:
     assert long.state == "failed"
     assert "line 1 is no line of column names" in (long.error or "")
     assert good.counts.accepted == 3
+
+
+def test_what_cannot_be_worked_out_fails_alone(
+    plant: Plant, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The engine refuses something of one file; the others of the same job are taken in."""
+
+    def strict(decodings: list[Decoding], *rest: Any, **named: Any) -> Any:
+        if any("odd" in decoding.file for decoding in decodings):
+            raise duckdb.InvalidInputException("no such directive")
+        return normalise(decodings, *rest, **named)
+
+    monkeypatch.setattr("warehouse.services.committing.normalise", strict)
+    names = ("a.csv", "odd.csv", "b.csv")
+    with Ledger.open(plant.store.inbox) as ledger:
+        arrivals = [plant.arrive(name, series(10 * n, 3)) for n, name in enumerate(names)]
+        receive(plant.store, ledger, arrivals)
+        commit_all(plant.store, ledger)
+        packages = ledger.packages()
+    assert [package.state for package in packages] == ["committed", "failed", "committed"]
+    assert "no such directive" in str(packages[1].error)
+    assert len(plant.current()) == 6
+
+
+@pytest.mark.parametrize(
+    ("harm", "words"),
+    [
+        ("UPDATE mappings SET text = replace(text, 'iso8601', '%d.%Q')", "no pattern of %"),
+        (
+            "UPDATE mappings SET text = replace(text, '\"delimited\"', '\"gone\"')",
+            "adapter gone: is not",
+        ),
+    ],
+)
+def test_a_mapping_that_holds_no_longer_fails_its_packages_only(
+    plant: Plant, harm: str, words: str
+) -> None:
+    """It was received by an older program, or by one that had another adapter installed."""
+    text = MAPPING.replace('from = "time"', 'from = "time"\nformat = "iso8601"')
+    with Ledger.open(plant.store.inbox) as ledger:
+        path = write_mapping(plant.folder, text)
+        file = plant.arrive("old.csv", series(0, 3)).file
+        path.write_text(text, encoding="utf-8")
+        receive(plant.store, ledger, [Arrival(file, path)])
+        with closing(sqlite3.connect(plant.store.inbox / "ledger.sqlite")) as database, database:
+            database.execute(harm)
+        path.write_text(text.replace('"logger"', '"other"'), encoding="utf-8")
+        receive(plant.store, ledger, [Arrival(file, path)])
+        commit_all(plant.store, ledger)
+        first, second = ledger.packages()
+    assert (first.state, second.state) == ("failed", "committed")
+    assert words in str(first.error)

@@ -191,6 +191,60 @@ def test_of_two_that_come_back_the_last_said_counts_and_the_other_is_its_revisio
     assert first.counts.accepted == 3
 
 
+def test_what_its_own_file_revised_stays_revised_while_it_is_on_no_machine(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    first, second = ("L1", "1", stamp(0), "3.00"), ("L1", "1", stamp(0), "1.00")
+    (package,) = plant.ingest([first, second])
+    _mounted_from(plant, f"{stamp(3)}:00Z", before=_ALWAYS)
+    _withdraw(plant, package)
+    _withdraw(plant, package, undo=True)
+    assert plant.current() == []
+    _mounted_from(plant, _ALWAYS, before=f"{stamp(3)}:00Z")
+    assert [value for *_, value in plant.current()] == [1.0]
+    assert check_store(plant.store).findings == []
+
+
+def test_brought_back_while_a_later_word_is_on_no_machine(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    said = [("L1", "1", stamp(0), value) for value in ("3.00", "2.00", "1.00")]
+    first, _ = plant.ingest([said[0]], [said[1]])
+    _withdraw(plant, first)
+    plant.ingest([said[0], said[2]])
+    assert [value for *_, value in plant.current()] == [1.0]
+    _mounted_from(plant, f"{stamp(3)}:00Z", before=_ALWAYS)
+    _withdraw(plant, first, undo=True)
+    assert plant.current() == []
+    _mounted_from(plant, _ALWAYS, before=f"{stamp(3)}:00Z")
+    assert [value for *_, value in plant.current()] == [1.0]
+
+
+@pytest.mark.parametrize("moved_before", [False, True])
+def test_nothing_counts_on_a_machine_that_the_registry_no_longer_gives(
+    tmp_path: Path, moved_before: bool
+) -> None:
+    """The channel's only mounting is withdrawn, then the last word is: the one before counts."""
+    plant = make_plant(tmp_path)
+    said = [("L1", "1", stamp(0), value) for value in ("2.00", "1.00")]
+    _, second = plant.ingest([said[0]], [said[1]])
+    row = f"L1,1,works,M-1,motor-de,horizontal,{_ALWAYS},passed"
+    header = "device,channel,site,asset,position,axis,mounted_from,commissioning,withdraw\n"
+    steps = [f"{row},true\n"]
+    if moved_before:
+        steps.insert(0, f"{row.replace('M-1', 'M-2')},false\n")
+    for number, step in enumerate(steps):
+        folder = write_registry(tmp_path / f"registry-{number}", mountings=header + step)
+        import_registry(plant.store, folder)
+    assert plant.current() == []
+    _withdraw(plant, second)
+    assert plant.current() == []
+    _withdraw(plant, second, undo=True)
+    assert plant.current() == []
+    again = header + f"{row},false\n"
+    import_registry(plant.store, write_registry(tmp_path / "again", mountings=again))
+    assert [value for *_, value in plant.current()] == [1.0]
+    assert check_store(plant.store).findings == []
+
+
 def test_what_comes_back_beside_a_later_reading_is_its_revision(tmp_path: Path) -> None:
     """While the first was on no machine, a mapping that names the point itself said another."""
     plant = make_plant(tmp_path)

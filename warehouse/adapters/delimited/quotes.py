@@ -23,6 +23,8 @@ import numpy as np
 from warehouse.adapters.base import RAW_LENGTH
 from warehouse.mapping import File
 
+_ZERO = "\0"
+ZERO_BYTE = "ZERO BYTE"
 _BLOCK = 1 << 20
 _LONGEST_LINE = 1 << 24
 _FEED, _RETURN = b"\n\r"
@@ -30,11 +32,12 @@ _MARK = b"\xef\xbb\xbf"
 
 
 class Stray(NamedTuple):
-    """A line that was taken out: its number, the cell (from 0) that is not in order, its text."""
+    """A line that was taken out: its number, the cell (from 0) that is not in order, text, why."""
 
     line: int
     cell: int
     raw: str
+    fault: str = "UNQUOTED VALUE"
 
 
 def line_of_nothing(options: File) -> str:
@@ -137,7 +140,7 @@ class Lines:
         nothing = f"{line_of_nothing(self.options)}\n"
         number, begins = 1, True
         while piece := self._next(pieces):
-            text = piece
+            text = piece.replace(_ZERO, " ")  # the parser is spared those of parts too long
             if number == self.options.header_line:
                 self._width = _width(piece, self.options)
             if begins and piece == "\n":
@@ -158,6 +161,10 @@ class Lines:
     ) -> str | None:
         """The record a line begins; None where its quotes are not in order."""
         line = piece.removesuffix("\n")
+        if _ZERO in line:
+            cell = line[: line.index(_ZERO)].count(self.options.delimiter)
+            self.strays.append(Stray(number, cell, _shown(line), ZERO_BYTE))
+            return None
         if self.options.quote not in line or grammar.is_sound(line):
             return piece
         if grammar.is_open(line) and (record := self._record(piece, grammar, pieces)):
@@ -190,5 +197,10 @@ def _width(header: str, options: File) -> int:
 
 
 def _shown(line: str) -> str:
-    """A line as a reject keeps it; bytes of another encoding are not text."""
-    return line[:RAW_LENGTH].encode(errors="surrogateescape").decode(errors="replace")
+    """A line as a reject keeps it; zero bytes and bytes of another encoding are not text."""
+    return (
+        line[:RAW_LENGTH]
+        .replace(_ZERO, "\ufffd")
+        .encode(errors="surrogateescape")
+        .decode(errors="replace")
+    )

@@ -26,6 +26,7 @@ _STRAYS = pa.schema(
         ("line", pa.int64()),
         ("column_code", pa.string()),
         ("raw", pa.string()),
+        ("fault", pa.string()),
     ]
 )
 
@@ -146,7 +147,13 @@ def _scan(
 
 def _strays(texts: Dict[int, Text]) -> pa.Table:
     rows = [
-        {"file_no": number, "line": one.line, "column_code": f"c{one.cell}", "raw": one.raw}
+        {
+            "file_no": number,
+            "line": one.line,
+            "column_code": f"c{one.cell}",
+            "raw": one.raw,
+            "fault": one.fault,
+        }
         for number, text in texts.items()
         for one in text.strays
     ]

@@ -10,7 +10,7 @@ found AS (
         reject_errors.line::BIGINT AS line,
         reject_errors.column_idx,
         coalesce(strays.column_code, reject_errors.column_name) AS column_code,
-        CASE WHEN strays.line IS NULL THEN error_type::VARCHAR ELSE 'UNQUOTED VALUE' END AS fault,
+        coalesce(strays.fault, error_type::VARCHAR) AS fault,
         error_message,
         coalesce(strays.raw, left(trim(csv_line, chr(13) || chr(10)), @{raw_length})) AS raw
     FROM reject_errors
@@ -21,13 +21,14 @@ found AS (
 SELECT
     file_no,
     line,
-    CASE WHEN fault IN ('INVALID ENCODING', 'UNQUOTED VALUE') THEN names.column_name END AS column_name,
+    CASE WHEN fault IN ('INVALID ENCODING', 'UNQUOTED VALUE', 'ZERO BYTE') THEN names.column_name END AS column_name,
     'undecodable' AS reason,
     CASE fault
         WHEN 'MISSING COLUMNS' THEN lower(error_message)
         WHEN 'TOO MANY COLUMNS' THEN lower(error_message)
         WHEN 'INVALID ENCODING' THEN 'bytes that are not of the declared encoding'
         WHEN 'UNQUOTED VALUE' THEN 'a quote that is not closed, or text behind a closing quote'
+        WHEN 'ZERO BYTE' THEN 'a zero byte, which is no text'
         WHEN 'LINE SIZE OVER MAXIMUM' THEN 'the line is longer than the setting max_line_bytes allows'
         ELSE error_message
     END AS detail,

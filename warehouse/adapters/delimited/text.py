@@ -31,12 +31,12 @@ def as_utf8(decoding: Decoding) -> Iterator[Text]:
     """The text of a payload.
 
     It is written anew next to it where its encoding is another one, where its
-    lines do not all end alike, where some are blank, or where quotes go over
-    line ends. Raises UnreadableSourceError for an empty or binary file, or
+    lines do not all end alike, where some are blank or have zero bytes, or where
+    quotes go over line ends. Raises UnreadableSourceError for an empty or binary file, or
     bytes that are not of the declared encoding.
     """
     path, options = decoding.payload, decoding.mapping.file
-    _refuse_binary(path, options.encoding, decoding.file)
+    _refuse_binary(path, options, decoding.file)
     if options.encoding in _DIRECT and _is_plain(path, options):
         yield Text(path)
         return
@@ -45,13 +45,19 @@ def as_utf8(decoding: Decoding) -> Iterator[Text]:
         yield Text(target, _rewrite(target, decoding))
 
 
-def _refuse_binary(path: Path, encoding: str, file: str) -> None:
+def _refuse_binary(path: Path, options: File, file: str) -> None:
+    """A zero byte down to the header line makes a file binary; further down it costs its line.
+
+    Loggers that lose their power leave such lines, and a tail of zero bytes.
+    """
+    encoding = options.encoding
     with path.open("rb") as stream:
         head = stream.read(_PROBE_BYTES)
     if not head:
         raise UnreadableSourceError(file, "it is empty", "a header line and data are needed")
-    if b"\x00" in head and not encoding.startswith(("utf-16", "utf-32")):
-        offset = head.index(b"\x00")
+    above = b"\n".join(head.split(b"\n", options.header_line)[: options.header_line])
+    if b"\x00" in above and not encoding.startswith(("utf-16", "utf-32")):
+        offset = above.index(b"\x00")
         raise UnreadableSourceError(
             file,
             f"it is binary: a zero byte at byte {offset + 1}",
@@ -67,7 +73,7 @@ def _is_plain(path: Path, options: File) -> bool:
     with path.open("rb") as stream:
         while block := stream.read(_BLOCK):
             seen = before + block
-            if b"\n\n" in seen:
+            if b"\n\n" in seen or b"\x00" in block:
                 return False
             found = block.count(b"\r")
             if found:

@@ -59,6 +59,8 @@ SELECT
         WHEN factor IS NULL THEN 'unit-mismatch'
         WHEN vibration AND band IS NULL THEN 'bad-band'
         WHEN NOT coalesce(regexp_full_match(band, $band_pattern), true) THEN 'bad-band'
+        WHEN TRY_CAST(split_part(band, '-', 1) AS DOUBLE)
+            >= TRY_CAST(rtrim(split_part(band, '-', 2), 'Hz') AS DOUBLE) THEN 'bad-band'
     END AS fault,
     CASE
         WHEN EXISTS (
