@@ -19,6 +19,7 @@ from schemas.codes import AXIS, DETECTOR, QUANTITY, TS_PRECISION, TS_SOURCE
 from schemas.units import UNIT_CODES, UNITS, VIBRATION_QUANTITIES, unit_kind
 from warehouse.errors import MappingError, SourceMissingError
 from warehouse.faultfinding import every_fault
+from warehouse.sql import load_sql
 
 BAND_PATTERN = r"^\d+(\.\d+)?-\d+(\.\d+)?Hz$"
 _SLUG = re.compile(r"^[a-z0-9]+(-[a-z0-9]+)*$")
@@ -149,7 +150,7 @@ def _check_pattern(pattern: str) -> None:
             "% directives, such as %d.%m.%Y %H:%M"
         )
     try:
-        duckdb.execute("SELECT try_strptime('', $pattern)", {"pattern": pattern})
+        duckdb.execute(load_sql("warehouse", "time_pattern"), {"pattern": pattern})
     except duckdb.Error as error:
         raise ValueError(f"{pattern!r} is no pattern of % directives: {error}") from error
 
