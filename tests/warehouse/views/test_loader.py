@@ -40,12 +40,18 @@ def test_empty_store_gives_no_rows_and_every_column() -> None:
 
 
 def test_header_names_every_column_of_the_small_views() -> None:
-    empty = Plant().connect()
-    for name in ("running_signals", "daily_statistics", "trends", "source_health", "bad_actors"):
-        text = next(file.text for file in FILES if file.name == name)
-        header = " ".join(line for line in text.splitlines() if line.startswith("--"))
-        for column in empty.table(name).columns:
-            assert re.search(rf"\b{column}\b", header), f"{name}: {column}"
+    with materialised(Plant().connect()) as empty:
+        for name in (
+            "running_signals",
+            "daily_statistics",
+            "trends",
+            "source_health",
+            "bad_actors",
+        ):
+            text = next(file.text for file in FILES if file.name == name)
+            header = " ".join(line for line in text.splitlines() if line.startswith("--"))
+            for column in empty.table(name).columns:
+                assert re.search(rf"\b{column}\b", header), f"{name}: {column}"
 
 
 def test_materialising_leaves_nothing_behind_and_changes_no_answer() -> None:
