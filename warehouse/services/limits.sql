@@ -80,9 +80,9 @@ WHERE limit_set = $limit_set
 ORDER BY limit_group, place DESC, quantity DESC, operating_region DESC, mounting
 
 -- name: assigned_in_vain
--- one row a machine to which a set is assigned that cannot be used
-SELECT DISTINCT 'limit_assignments: ' || site || '/' || asset || '/' || member || ': ' || why
-    AS fault
+-- one row a machine, or point, to which a set is assigned that cannot be used
+SELECT DISTINCT 'limit_assignments: ' || site || '/' || asset || '/' || member
+    || coalesce('/' || position, '') || ': ' || why AS fault
 FROM members_limits
 WHERE chosen_by = 'hand' AND limit_set IS NULL
 ORDER BY fault
