@@ -47,7 +47,8 @@ WITH asked AS (
 lacking AS (
     SELECT
         site, asset, member,
-        string_agg(DISTINCT array_to_string(fields, ' and '), ' or ') AS missing,
+        array_to_string(list_sort(list(DISTINCT array_to_string(fields, ' and '))), ' or ')
+            AS missing,
         string_agg(DISTINCT limit_set, ', ' ORDER BY limit_set) AS would_fit
     FROM asked
     WHERE len(fields) > 0
