@@ -132,7 +132,10 @@ _INFORMATION: _Shown = (
             _short(row[name]) for name in ("lower", "middle", "upper") if row[name] is not None
         ),
         "would be": lambda row: row["grade"] or "not to be told in this band",
-        "confidence": lambda row: row["confidence"] + ("" if row["verified"] else ", not verified"),
+        "confidence": lambda row: (
+            f"{row['confidence']}, of the group {row['rule_confidence']}"
+            + ("" if row["verified"] else ", not verified")
+        ),
         "in force": lambda row: row["in_force"] or "none",
     },
 )

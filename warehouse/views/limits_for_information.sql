@@ -4,7 +4,8 @@
 -- columns: site, asset, member, position, axis, quantity, detector, value (in `unit`), unit,
 --          measured_at (UTC), limit_set, limit_group, limit_edition, lower, middle, upper (in
 --          `unit`), grade (in the set's own words; null where the band cannot show it),
---          confidence, verified, in_force (the set that judges; null = none).
+--          confidence (of the boundary it is told by), rule_confidence (of the rule that leads to
+--          the group), verified (both are), in_force (the set that judges; null = none).
 -- depends: series, judged_values, points_limits, fitting_limits, limit_step
 CREATE OR REPLACE VIEW limits_for_information AS
 WITH compared AS (
@@ -12,7 +13,8 @@ WITH compared AS (
         s.site, s.asset, s.member, s.position, s.axis, s.quantity, s.judged_detector AS detector,
         v.value, s.unit, v.measured_at, f.limit_set, f.limit_group,
         t.standard || ':' || t.edition AS limit_edition, t.kind,
-        w.lower, w.middle, w.upper, w.confidence, w.verified, m.limit_set AS in_force,
+        w.lower, w.middle, w.upper, w.confidence, w.lower_confidence, f.rule_confidence,
+        m.limit_set AS in_force,
         limit_step(v.value, w.lower, w.middle, w.upper) AS step,
         coalesce(s.band_low_hz > coalesce(m.band_must_reach, w.band_low_hz), true)
             AND coalesce(m.band_must_reach, w.band_low_hz) IS NOT NULL AS low_missing,
@@ -37,7 +39,10 @@ WITH compared AS (
         AND (w.part IS NOT NULL OR (s.bearing_housing AND (s.axis <> 'axial' OR s.thrust_end)))
 )
 SELECT
-    c.* EXCLUDE (kind, step, low_missing, high_missing),
+    c.* EXCLUDE (kind, step, low_missing, high_missing, confidence, lower_confidence),
+    CASE WHEN c.step = 1 THEN c.lower_confidence ELSE c.confidence END AS confidence,
+    CASE WHEN c.step = 1 THEN c.lower_confidence ELSE c.confidence END IN ('V1', 'own')
+        AND c.rule_confidence IN ('V1', 'own') AS verified,
     CASE WHEN c.step > 2 OR NOT (c.low_missing OR c.high_missing) THEN l.grade END AS grade
 FROM compared AS c
 LEFT JOIN judging_levels AS l ON l.basis = 'severity' AND l.kind = c.kind AND l.step = c.step;

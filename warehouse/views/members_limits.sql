@@ -144,7 +144,8 @@ SELECT
         ELSE equipment_class || ', '
             || CASE WHEN power_kw IS NULL THEN 'power not known'
                 ELSE number_text(power_kw) || ' kW' END
-            || coalesce(', shaft height ' || number_text(shaft_height_mm) || ' mm', '')
+            || CASE WHEN shaft_height_mm IS NULL THEN ''
+                ELSE ', shaft height ' || number_text(shaft_height_mm) || ' mm' END
             || coalesce(', category ' || category, '')
             || coalesce(', application ' || application, '')
             || CASE WHEN assumed_pump_type IS NULL THEN ''

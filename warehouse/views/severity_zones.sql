@@ -99,7 +99,8 @@ SELECT
             ELSE measured || ' is not judged: ' END
             || CASE WHEN limit_set IS NOT NULL THEN limit_edition || ' ' || limit_group
                     || ' has no limit of ' || quantity || ' ' || judged_detector
-                    || coalesce(' at ' || number_text(lowest_speed) || ' r/min', '')
+                    || CASE WHEN lowest_speed IS NULL THEN ''
+                        ELSE ' at ' || number_text(lowest_speed) || ' r/min' END
                 ELSE coalesce(why, 'the point belongs to no registered machine') END
         WHEN basis = 'part-unknown' THEN CASE WHEN value IS NULL THEN 'Not judged: '
             ELSE measured || ' is not judged: ' END || limit_edition || ' goes by the part of the '

@@ -87,6 +87,13 @@ def test_other_sets_that_fit_stand_beside_the_one_in_force() -> None:
     assert not old["verified"]
 
 
+def test_a_group_that_is_our_reading_is_not_verified() -> None:
+    # the values of class III are V1, where `large` begins is from memory
+    plant = machine("electric-motor", 400.0).read(2.0, asset="M-1", position="m-de")
+    row = _beside(plant)["iso-10816-1-1995"]
+    assert (row["confidence"], row["rule_confidence"], row["verified"]) == ("V1", "M", False)
+
+
 def test_shop_values_are_never_shown_for_a_machine_in_service() -> None:
     plant = machine("electric-motor", 100.0, shaft_height_mm=280.0)
     plant.read(2.0, asset="M-1", position="m-de")
