@@ -257,18 +257,25 @@ ROUTES = Table(
 
 LIMIT_ASSIGNMENTS = Table(
     "limit_assignments",
-    "A limit set given to a member by hand, before the rules choose one.",
+    "A limit set given by hand to a member, or to one point of it, before the rules choose one.",
     "one row an assignment",
     (
         *_ASSET_KEY,
         Column("member", "string", "member it holds for", required=True),
-        Column("limit_set", "string", "identifier of the limit set", required=True),
+        Column("position", "string", "the one position it holds for; blank = the whole member"),
+        Column(
+            "limit_set",
+            "string",
+            "identifier of the limit set, or SET/GROUP",
+            required=True,
+        ),
+        Column("limit_group", "string", "group within the set; blank = the one that fits by rule"),
         Column("assigned_from", "timestamp", "in force from, UTC", required=True),
         Column("assigned_to", "timestamp", "in force until, UTC; blank = still"),
         Column("assigned_by", "string", "who decided", required=True),
         Column("reason", "string", "why it was given by hand", required=True),
     ),
-    key=("site", "asset", "member", "assigned_from"),
+    key=("site", "asset", "member", "position", "assigned_from"),
 )
 
 ENTITIES: dict[str, Table] = {

@@ -118,6 +118,8 @@ def test_a_reciprocating_compressor_goes_by_the_part(
     plant.point("M-1", "m", "frame", bearing_housing=False, part="frame-top")
     row = judged(plant, value, position="frame", band="2-1000Hz")
     assert (row["zone"], row["level"], row["limit_verified"]) == (zone, level, verified)
+    # what is not verified says so also where it is only the lower boundary of the zone
+    assert ("not verified" in row["reason"]) == (zone in "AB")
 
 
 def test_a_part_nobody_registered_is_not_judged() -> None:
@@ -151,3 +153,66 @@ def test_a_set_of_another_kind_of_machine_is_told_as_a_proxy() -> None:
 def test_a_small_motor_by_class_i_where_a_plant_chose_so() -> None:
     row = judged(assigned(machine("electric-motor", 4.0), "iso-10816-1-1995"), 2.0)
     assert (row["limit_group"], row["zone"], row["level"]) == ("class-I", "C", "alert")
+
+
+@pytest.mark.parametrize(
+    ("speed", "value", "zone"),
+    [(600.0, 80.0, "B"), (600.0, 81.0, "C"), (600.0, 131.0, "D"), (601.0, 131.0, None)],
+)
+def test_a_slow_pump_goes_by_displacement_too(speed: float, value: float, zone: str | None) -> None:
+    # din: 50 / 80 / 130 um peak to peak for all pumps, in addition to velocity, up to 600 r/min
+    plant = machine("centrifugal-pump", 100.0, pump_category="II", rated_speed=speed)
+    row = judged(plant, value, quantity="displacement", detector="peak-to-peak", band="2-1000Hz")
+    assert row["zone"] == zone
+
+
+@pytest.mark.parametrize(
+    ("values", "limit_set"),
+    [
+        ({"rated_power_kw": 1.0}, None),  # din: more than 1 kW
+        ({"rated_power_kw": 1.1}, "iso-10816-7-2009"),
+        ({"vane_count": 2}, None),  # din: 3 vanes and more
+        ({"vane_count": 3}, "iso-10816-7-2009"),
+    ],
+)
+def test_scope_of_part_7(values: dict[str, float], limit_set: str | None) -> None:
+    row = limits(machine("centrifugal-pump", 100.0, **values))
+    assert row["limit_set"] == limit_set
+
+
+@pytest.mark.parametrize(
+    ("equipment_class", "values", "group"),
+    [
+        # lib, and the title page of ISO 20816-3:2022: 120 to 30,000 r/min, up to 50 MW
+        ("electric-motor", {"rated_speed": 120.0}, "group-2"),
+        ("electric-motor", {"rated_speed": 119.0}, None),
+        ("electric-motor", {"rated_speed": 30000.0}, "group-2"),
+        ("electric-motor", {"rated_speed": 30001.0}, None),
+        ("generator", {"rated_power_kw": 50000.0}, "group-1"),
+        ("generator", {"rated_power_kw": 50001.0}, None),
+        # lib: 160 mm and more, below 315 mm; shaft height goes before power
+        ("electric-motor", {"shaft_height_mm": 160.0}, "group-2"),
+        ("electric-motor", {"shaft_height_mm": 314.9, "rated_power_kw": 400.0}, "group-2"),
+        ("electric-motor", {"shaft_height_mm": 315.0}, "group-1"),
+        # abstract of ISO 14694: fans up to 300 kW are its own
+        ("fan", {"rated_power_kw": 300.0}, "BV-3"),
+        ("fan", {"rated_power_kw": 300.1}, "group-1"),
+    ],
+)
+def test_scope_and_groups_of_part_3(
+    equipment_class: str, values: dict[str, float], group: str | None
+) -> None:
+    assert limits(machine(equipment_class, 100.0, **values))["limit_group"] == group
+
+
+@pytest.mark.parametrize(
+    ("speed", "band", "zone"),
+    [
+        (599.0, "10-1000Hz", None),  # lib: below 600 r/min the band must begin at 2 Hz
+        (599.0, "2-1000Hz", "A"),
+        (600.0, "10-1000Hz", "A"),
+    ],
+)
+def test_a_slow_machine_needs_a_lower_band(speed: float, band: str, zone: str | None) -> None:
+    plant = machine("electric-motor", 100.0, support_horizontal="rigid", rated_speed=speed)
+    assert judged(plant, 1.0, band=band)["zone"] == zone

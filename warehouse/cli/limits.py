@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict
+from operator import itemgetter
 from typing import Annotated, Any
 
 import typer
@@ -16,8 +18,11 @@ from warehouse.services.limits import (
     check_limits,
     limit_set,
     limit_sets,
+    limits_for_information,
+    machine_limits,
+    unjudged_machines,
 )
-from warehouse.store import open_store
+from warehouse.store import Store, open_store
 
 
 def limits(
@@ -26,15 +31,31 @@ def limits(
     ] = None,
     home: Home = DEFAULT_HOME,
     check: Annotated[
-        bool, typer.Option("--check", help="Check the plant's own files; every fault is named.")
+        bool,
+        typer.Option(
+            "--check", help="Check the plant's own files and assignments; every fault is named."
+        ),
+    ] = False,
+    machines: Annotated[
+        bool, typer.Option("--machines", help="The set of each machine, why, and what is assumed.")
+    ] = False,
+    unjudged: Annotated[
+        bool, typer.Option("--unjudged", help="Machines that no set judges, and what is missing.")
+    ] = False,
+    information: Annotated[
+        bool, typer.Option("--information", help="Values against sets that fit, not in force.")
     ] = False,
     json: Json = False,
 ) -> None:
     """List the limit sets and which are in force, show one, or check the plant's own."""
     store = open_store(home)
-    if name and check:
-        raise typer.BadParameter("a set is shown, or all files are checked: not both")
-    if check:
+    if sum((name is not None, check, machines, unjudged, information)) > 1:
+        raise typer.BadParameter(
+            "a set, --check, --machines, --unjudged or --information: one at a time"
+        )
+    if machines or unjudged or information:
+        _show_machines(store, machines, unjudged, json)
+    elif check:
         found = check_limits(store)
         show.as_json(asdict(found)) if json else _say_sound(found)
     elif name:
@@ -43,6 +64,81 @@ def limits(
     else:
         every = limit_sets(store)
         show.as_json(every) if json else _show_sets(every)
+
+
+def _show_machines(store: Store, machines: bool, unjudged: bool, json: bool) -> None:
+    found: list[dict[str, Any]]
+    if machines:
+        found, shown = machine_limits(store), _MACHINES
+    elif unjudged:
+        found, shown = unjudged_machines(store), _UNJUDGED
+    else:
+        found, shown = limits_for_information(store), _INFORMATION
+    if json:
+        show.as_json(found)
+        return
+    title, columns = shown
+    show.table(title, list(columns), [[cell(row) for cell in columns.values()] for row in found])
+    show.out.print(CAUTION, style="italic", soft_wrap=True)
+
+
+_Shown = tuple[str, dict[str, Callable[[dict[str, Any]], Any]]]
+"""Title, and the columns with what stands in each."""
+
+
+def _place(row: dict[str, Any]) -> str:
+    names = ("site", "asset", "member", "position", "axis")
+    return " ".join(row[name] for name in names if row.get(name))
+
+
+def _set_of(row: dict[str, Any]) -> str:
+    if row["limit_set"] is None:
+        return "none: not judged"
+    return f"{row['limit_set']} {row['limit_group']}"
+
+
+_MACHINES: _Shown = (
+    "Limit sets of the machines",
+    {
+        "machine": _place,
+        "directions": itemgetter("directions"),
+        "set and group": _set_of,
+        "support": itemgetter("support"),
+        "by": itemgetter("chosen_by"),
+        "why": itemgetter("why"),
+        "assumed": itemgetter("assumed"),
+    },
+)
+_UNJUDGED: _Shown = (
+    "Not judged by any limit set, never green",
+    {
+        "machine": _place,
+        "class": itemgetter("equipment_class"),
+        "kW": itemgetter("power_kw"),
+        "why": itemgetter("why"),
+        "missing in the registry": lambda row: row["missing"] or "nothing would bring one in force",
+        "would fit then": itemgetter("would_fit"),
+    },
+)
+_INFORMATION: _Shown = (
+    "For information: sets that fit and do not judge",
+    {
+        "place": _place,
+        "measured": lambda row: (
+            f"{row['quantity']} {_short(row['value'])} {row['unit']} {row['detector']}"
+        ),
+        "set and group": _set_of,
+        "boundaries": lambda row: " / ".join(
+            _short(row[name]) for name in ("lower", "middle", "upper") if row[name] is not None
+        ),
+        "would be": lambda row: row["grade"] or "not to be told in this band",
+        "confidence": lambda row: (
+            f"{row['confidence']}, of the group {row['rule_confidence']}"
+            + ("" if row["verified"] else ", not verified")
+        ),
+        "in force": lambda row: row["in_force"] or "none",
+    },
+)
 
 
 def _say_sound(found: Checked) -> None:

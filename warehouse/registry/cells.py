@@ -10,6 +10,7 @@ from zoneinfo import available_timezones
 
 from schemas import codes
 from schemas.columns import Column, ColumnType
+from schemas.units import UNITS, to_canonical
 
 SLUG = re.compile(r"^[a-z0-9]+(-[a-z0-9]+)*$")
 TRUTH: Mapping[str, bool] = {"true": True, "false": False}
@@ -40,7 +41,30 @@ def read_cell(column: Column, text: str) -> Any:
         raise ValueError(f"{text!r} is no slug: lower-case letters and digits, joined by -")
     if column.name == "time_zone" and text not in available_timezones():
         raise ValueError(f"{text!r} is no IANA time zone, such as Europe/Vienna")
+    if column.unit == "kW":
+        return _power(text)
     return _READERS[column.type](text)
+
+
+_POWER = re.compile(r"(?P<number>\S*[^\sA-Za-z\]])\s*(?P<unit>kW|hp|\[HP\])?", re.IGNORECASE)
+_POWER_UNITS: Mapping[str, str] = {"kw": "kW", "hp": "[HP]", "[hp]": "[HP]"}
+
+
+def _power(text: str) -> float:
+    """A power in kW: a number alone is in kW, mechanical horsepower (550 ft lbf/s) must say so.
+
+    Metric horsepower is another unit, and refused.
+    """
+    found = _POWER.fullmatch(text)
+    if not found:
+        raise ValueError(
+            f"{text!r} is no power; write kilowatts, such as 186.4 or 186.4 kW, or mechanical "
+            "horsepower, such as 250 hp"
+        )
+    value = _number(found["number"])
+    if value <= 0:
+        raise ValueError(f"{text!r} is no power: it must be above 0; leave unknown ones blank")
+    return to_canonical(value, UNITS["power", _POWER_UNITS[(found["unit"] or "kW").lower()]])
 
 
 def _number(text: str) -> float:

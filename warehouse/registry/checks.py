@@ -1,10 +1,11 @@
-"""Checks over the entities together: keys, references, and mountings that overlap."""
+"""Checks over the entities together: keys, references, and times that overlap."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator
+from dataclasses import dataclass
 from operator import itemgetter
 from typing import Any
 
@@ -28,10 +29,42 @@ _REFERENCES = (
     ("mountings", "points", ("site", "asset", "position")),
     ("routes", "points", ("site", "asset", "position")),
     ("limit_assignments", "members", ("site", "asset", "member")),
+    ("limit_assignments", "points", ("site", "asset", "position")),
 )
 """Which entity must exist for another: of what, in what, by which columns."""
 
-_MOUNTING = ("device", "channel", "mounted_from")
+
+@dataclass(frozen=True, slots=True)
+class _Span:
+    """Entities that hold from `first` to `last`, and do so one at a time for each `of`.
+
+    `told` says that `{later}` starts within `{earlier}`.
+    """
+
+    entity: str
+    of: tuple[str, ...]
+    first: str
+    last: str
+    told: str
+
+    @property
+    def key(self) -> tuple[str, ...]:
+        return (*self.of, self.first)
+
+
+_SPANS = (
+    _Span(
+        "mountings", ("device", "channel"), "mounted_from", "mounted_to",
+        "device {later[device]} channel {later[channel]} is mounted from {start} while "
+        "{earlier[_line]} has it on {earlier[site]}/{earlier[asset]} until {until}",
+    ),
+    _Span(
+        "limit_assignments", ("site", "asset", "member", "position"), "assigned_from",
+        "assigned_to",
+        "{place} gets the limit set {later[limit_set]} from {start} while {earlier[_line]} gives "
+        "it {earlier[limit_set]} until {until}",
+    ),
+)  # fmt: skip
 _FOREVER = dt.datetime.max.replace(tzinfo=dt.UTC)
 
 
@@ -53,7 +86,9 @@ def check_together(
     yield from _broken_references(rows, known, gone, unread)
     yield from _still_needed(rows, known, gone, unread)
     yield from _ends_before_it_starts(rows)
-    yield from _overlaps(rows, known, gone, unread)
+    yield from _points_of_others(rows, known)
+    for span in _SPANS:
+        yield from _overlaps(span, rows, known, gone, unread)
 
 
 def _sound(found: Iterable[_Row], columns: tuple[str, ...]) -> Iterator[tuple[_Key, _Row]]:
@@ -115,7 +150,7 @@ def _broken_references(
         existing = _existing(rows, known, gone, target, columns)
         unsure = _Unsure(rows.get(target, []), columns)
         for key, row in _sound(rows[name], columns):
-            if key not in existing and not unsure.may_be(key):
+            if key not in existing and None not in key and not unsure.may_be(key):
                 yield f"{row['_line']}: {_words(key)} is not in {target}"
 
 
@@ -155,48 +190,77 @@ def _both(rows: Rows, gone: Rows, name: str) -> list[_Row]:
 
 
 def _ends_before_it_starts(rows: Rows) -> Iterator[str]:
-    for (start, end), row in _sound(rows.get("mountings", []), ("mounted_from", "mounted_to")):
-        if end and end <= start:
-            yield f"{row['_line']}: mounted_to does not lie after mounted_from"
+    for span in _SPANS:
+        for (start, end), row in _sound(rows.get(span.entity, []), (span.first, span.last)):
+            if end and end <= start:
+                yield f"{row['_line']}: {span.last} does not lie after {span.first}"
+
+
+def _points_of_others(rows: Rows, known: dict[str, pa.Table]) -> Iterator[str]:
+    """Limit sets assigned to a point that sits on another member than the one named."""
+    place, sits = ("site", "asset", "position"), ("site", "asset", "position", "member")
+    assigned = [
+        (key, row)
+        for key, row in _sound(rows.get("limit_assignments", []), sits)
+        if key[2] is not None
+    ]
+    if not assigned:
+        return
+    members = {key[:3]: key[3] for key in _tuples(known["points"], sits)}
+    members |= {key[:3]: key[3] for key, _ in _sound(rows.get("points", []), sits)}
+    unsure = _Unsure(rows.get("points", []), place)
+    for key, row in assigned:
+        member = members.get(key[:3], key[3])
+        if member not in (key[3], FAULTY) and not unsure.may_be(key[:3]):
+            yield f"{row['_line']}: {_words(key[:3])} sits on {member}, not on {key[3]}"
 
 
 def _overlaps(
-    rows: Rows, known: dict[str, pa.Table], gone: Rows, unread: Collection[str]
+    span: _Span,
+    rows: Rows,
+    known: dict[str, pa.Table],
+    gone: Rows,
+    unread: Collection[str],
 ) -> Iterator[str]:
-    """Mountings of one channel that overlap in time, both named."""
-    channels: dict[_Key, list[_Row]] = defaultdict(list)
-    for key, row in _sound(rows.get("mountings", []), (*_MOUNTING, "mounted_to")):
-        channels[key[:2]].append(row)
-    both = _both(rows, gone, "mountings")
-    restated = {key for key, _ in _sound(both, _MOUNTING)}
-    unsure = _Unsure(both, _MOUNTING)
-    stored = () if "mountings" in unread else _stored_mountings(known["mountings"], set(channels))
-    for key, row in _sound(stored, _MOUNTING):
+    """Entities of one thing that overlap in time, both named."""
+    things: dict[_Key, list[_Row]] = defaultdict(list)
+    for key, row in _sound(rows.get(span.entity, []), (*span.key, span.last)):
+        things[key[:-2]].append(row)
+    both = _both(rows, gone, span.entity)
+    restated = {key for key, _ in _sound(both, span.key)}
+    unsure = _Unsure(both, span.key)
+    table = known[span.entity]
+    stored = () if span.entity in unread else _stored_of(table, span.of, set(things))
+    for key, row in _sound(stored, span.key):
         if key not in restated and not unsure.may_be(key):
-            channels[key[:2]].append(row)
-    for found in channels.values():
+            things[key[:-1]].append(row)
+    for found in things.values():
         if len(found) > 1:
-            yield from _overlaps_of_one(sorted(found, key=itemgetter("mounted_from")))
+            yield from _overlaps_of_one(span, sorted(found, key=itemgetter(span.first)))
 
 
-def _overlaps_of_one(ordered: list[_Row]) -> Iterator[str]:
-    """Each mounting against the one before it that lasts longest."""
+def _overlaps_of_one(span: _Span, ordered: list[_Row]) -> Iterator[str]:
+    """Each against the one before it that lasts longest."""
     longest = ordered[0]
     for later in ordered[1:]:
-        if later["mounted_from"] < (longest["mounted_to"] or _FOREVER):
-            yield (
-                f"{later['_line']}: device {later['device']} channel {later['channel']} is mounted "
-                f"from {later['mounted_from']:%Y-%m-%dT%H:%MZ} while {longest['_line']} has it on "
-                f"{longest['site']}/{longest['asset']} until {_until(longest)}"
+        end = longest[span.last]
+        if later[span.first] < (end or _FOREVER):
+            told = span.told.format(
+                later=later,
+                earlier=longest,
+                place=_words(tuple(later[name] for name in span.of)),
+                start=f"{later[span.first]:%Y-%m-%dT%H:%MZ}",
+                until=f"{end:%Y-%m-%dT%H:%MZ}" if end else "further notice",
             )
-        if (later["mounted_to"] or _FOREVER) > (longest["mounted_to"] or _FOREVER):
+            yield f"{later['_line']}: {told}"
+        if (later[span.last] or _FOREVER) > (end or _FOREVER):
             longest = later
 
 
-def _stored_mountings(table: pa.Table, channels: set[_Key]) -> Iterator[_Row]:
-    """Stored mountings of those channels only: a big registry is not spelt out."""
-    names = _tuples(table, ("device", "channel"))
-    wanted = [index for index, name in enumerate(names) if name in channels]
+def _stored_of(table: pa.Table, of: tuple[str, ...], things: set[_Key]) -> Iterator[_Row]:
+    """Stored entities of those things only: a big registry is not spelt out."""
+    names = _tuples(table, of)
+    wanted = [index for index, name in enumerate(names) if name in things]
     for row in table.take(pa.array(wanted, pa.int64())).to_pylist():
         yield {**row, "_line": "the registry"}
 
@@ -210,11 +274,9 @@ def _tuples(table: pa.Table, columns: tuple[str, ...]) -> Iterator[_Key]:
     return zip(*(table.column(name).to_pylist() for name in columns), strict=True)
 
 
-def _until(row: _Row) -> str:
-    return f"{row['mounted_to']:%Y-%m-%dT%H:%MZ}" if row["mounted_to"] else "further notice"
-
-
 def _words(key: _Key) -> str:
     return "/".join(
-        part.isoformat() if isinstance(part, dt.datetime) else str(part) for part in key
+        part.isoformat() if isinstance(part, dt.datetime) else str(part)
+        for part in key
+        if part is not None
     )

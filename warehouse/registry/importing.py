@@ -217,8 +217,8 @@ def to_events(
 
 
 def entity_id(table: Table, row: dict[str, Any]) -> str:
-    """Key of an entity as the event table writes it."""
-    return "/".join(_key_text(row[key]) for key in table.key)
+    """Key of an entity as the event table writes it; a blank part of it is left out."""
+    return "/".join(_key_text(row[key]) for key in table.key if row[key] is not None)
 
 
 def _key_text(value: Any) -> str:

@@ -7,8 +7,8 @@ from typing import Any
 
 from warehouse.errors import LimitSetError, NotFoundError
 from warehouse.limits import load_limits
-from warehouse.query import open_session, run
-from warehouse.services.judging import judged_now
+from warehouse.query import open_published, open_session, run, work_out
+from warehouse.services.judging import judged_now, published
 from warehouse.sql import load_statements
 from warehouse.store import Store
 from warehouse.workspace import workspace
@@ -62,15 +62,56 @@ def _asked(store: Store, statement: str, name: str | None = None) -> Rows:
     return found
 
 
+def machine_limits(store: Store) -> Rows:
+    """The limit set of every machine, or point with one of its own, why, and what was assumed.
+
+    By the newest registry, as of now; power in kW. Raises LimitSetError as above.
+    """
+    return _of_machines(store, "machines")
+
+
+def unjudged_machines(store: Store) -> Rows:
+    """Machines, or points, that no limit set judges: why, and what the registry lacks.
+
+    By the newest registry, as of now; power in kW. Raises LimitSetError as above.
+    """
+    return _of_machines(store, "unjudged")
+
+
+def limits_for_information(store: Store) -> Rows:
+    """Judged values of the published state against the sets that fit and are not in force.
+
+    Values and boundaries in the unit of the row. Raises LimitSetError as above.
+    """
+    statement = load_statements("warehouse.services", "limits")["information"]
+    with open_published(store, published(store)) as session:
+        work_out(session, statement)
+        found: Rows = run(session, statement, None, store.settings.query_seconds).to_pylist()
+    return found
+
+
+def assigned_in_vain(store: Store) -> list[str]:
+    """Assignments by hand, now or later, of what cannot be used; each named with its place.
+
+    Raises LimitSetError as above.
+    """
+    return [row["fault"] for row in _of_machines(store, "assigned_in_vain")]
+
+
+def _of_machines(store: Store, name: str) -> Rows:
+    statement = load_statements("warehouse.services", "limits")[name]
+    with open_session(store, {}, judged_now(store)) as session:
+        found: Rows = run(session, statement).to_pylist()
+    return found
+
+
 def check_limits(store: Store) -> Checked:
     """Check the plant's own files and what the registry assigns by hand.
 
     Raises LimitSetError with every fault of either.
     """
     found = limit_sets(store)
-    with open_session(store, {}, judged_now(store)) as session:
-        statement = load_statements("warehouse.services", "limits")["assigned_in_vain"]
-        faults = [row["fault"] for row in run(session, statement).to_pylist()]
+    faults = assigned_in_vain(store)
     if faults:
         raise LimitSetError(faults)
     listed = sorted(store.limits.iterdir()) if store.limits.is_dir() else []

@@ -80,9 +80,65 @@ WHERE limit_set = $limit_set
 ORDER BY limit_group, place DESC, quantity DESC, operating_region DESC, mounting
 
 -- name: assigned_in_vain
--- one row a machine to which a set is assigned that cannot be used
-SELECT DISTINCT 'limit_assignments: ' || site || '/' || asset || '/' || member || ': ' || why
-    AS fault
-FROM members_limits
-WHERE chosen_by = 'hand' AND limit_set IS NULL
+-- one row a machine, or point, to which a set is assigned, now or later, that cannot be used
+WITH stated AS (
+    SELECT
+        *, split_part(limit_set, '/', 1) AS of_set,
+        coalesce(limit_group, nullif(split_part(limit_set, '/', 2), '')) AS of_group
+    FROM limit_assignments
+    WHERE assigned_to IS NULL OR assigned_to > CAST(getvariable('as_of') AS TIMESTAMPTZ)
+),
+faults AS (
+    SELECT site, asset, member, position, why
+    FROM members_limits
+    WHERE chosen_by = 'hand' AND limit_set IS NULL
+    UNION
+    SELECT
+        a.site, a.asset, a.member, a.position,
+        'limit set ' || a.of_set || coalesce('/' || a.of_group, '') || ', assigned by '
+            || a.assigned_by || ' from ' || time_text(a.assigned_from) || ', '
+            || CASE WHEN s.limit_set IS NULL THEN 'is not loaded'
+                WHEN NOT s.in_service THEN 'is for information only: its values are none of a '
+                    || 'machine in service'
+                ELSE 'has no group ' || a.of_group END
+    FROM stated AS a
+    LEFT JOIN limit_sets AS s ON s.limit_set = a.of_set
+    WHERE a.assigned_from > CAST(getvariable('as_of') AS TIMESTAMPTZ)
+        AND (s.limit_set IS NULL OR NOT s.in_service OR (a.of_group IS NOT NULL AND NOT EXISTS (
+            SELECT 1 FROM limit_rows AS r
+            WHERE r.limit_set = a.of_set AND r."group" = a.of_group)))
+    UNION
+    SELECT
+        a.site, a.asset, a.member, a.position,
+        'limit set ' || a.limit_set || ', assigned by ' || a.assigned_by
+            || ': the point does not sit on this member any more'
+    FROM stated AS a
+    LEFT JOIN points AS p
+        ON p.site = a.site AND p.asset = a.asset AND p.position = a.position
+        AND p.member = a.member
+    WHERE a.position IS NOT NULL AND p.position IS NULL
+)
+SELECT DISTINCT 'limit_assignments: ' || site || '/' || asset || '/' || member
+    || coalesce('/' || position, '') || ': ' || why AS fault
+FROM faults
 ORDER BY fault
+
+-- name: machines
+-- one row a member, or point with an assignment of its own, and set it gets; directions together
+SELECT
+    l.site, l.asset, l.member, l.position, l.equipment_class, l.power_kw, l.limit_set,
+    l.limit_group, l.limit_edition, l.chosen_by, l.why, l.support, l.assumed,
+    string_agg(l.direction, ', ' ORDER BY l.direction) AS directions
+FROM members_limits AS l
+JOIN assets AS a ON a.site = l.site AND a.asset = l.asset AND a.service_state <> 'removed'
+GROUP BY ALL
+ORDER BY l.site, l.asset, l.member, l.position NULLS FIRST, directions
+
+-- name: unjudged
+-- one row a machine, or point, that no limit set judges
+SELECT * FROM unjudged_machines ORDER BY site, asset, member, position NULLS FIRST
+
+-- name: information
+-- one row a series and limit set that fits its machine and is not in force
+SELECT * FROM limits_for_information
+ORDER BY site, asset, member, position, axis NULLS FIRST, quantity, detector, limit_set

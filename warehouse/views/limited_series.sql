@@ -1,10 +1,10 @@
 -- purpose: every velocity and displacement series with the limits in force for it, each axis alone
 --          (rules J1, M2), whatever it reads.
 -- grain: one row a series that a limit set could judge, or that belongs to an unjudged machine.
--- columns: those of series; those of members_limits for its direction; a_b, b_c, c_d (lower,
+-- columns: those of series; those of points_limits for its direction; a_b, b_c, c_d (lower,
 --          middle, upper boundary: unit of the series, detector `judged_detector`), confidence,
 --          lower_confidence, disputed, limit_note, limit_low_hz, limit_high_hz (Hz), judged_by.
--- depends: series, members_limits
+-- depends: series, points_limits
 -- materialise: yes
 CREATE OR REPLACE VIEW limited_series AS
 SELECT
@@ -14,8 +14,8 @@ SELECT
     w.lower AS a_b, w.middle AS b_c, w.upper AS c_d,
     w.band_low_hz AS limit_low_hz, w.band_high_hz AS limit_high_hz, w.quantity AS judged_by
 FROM series AS s
-LEFT JOIN members_limits AS m
-    ON m.site = s.site AND m.asset = s.asset AND m.member = s.member
+LEFT JOIN points_limits AS m
+    ON m.site = s.site AND m.asset = s.asset AND m.position = s.position
     AND m.direction = s.direction
 LEFT JOIN limit_rows AS w
     ON w.limit_set = m.limit_set AND w."group" = m.limit_group AND w.support = m.support

@@ -71,4 +71,5 @@ SELECT
 FROM counted AS c
 LEFT JOIN worst AS w ON w.site = c.site AND w.asset = c.asset AND w.member = c.member
 LEFT JOIN members_limits AS l
-    ON l.site = c.site AND l.asset = c.asset AND l.member = c.member AND l.direction = 'radial';
+    ON l.site = c.site AND l.asset = c.asset AND l.member = c.member AND l.position IS NULL
+    AND l.direction = 'radial';

@@ -1,37 +1,51 @@
 -- purpose: which limit set each machine gets in each direction, why, and what was assumed (rules
---          M2, M5, J1). A hand assignment wins; else the first fitting set by precedence.
--- grain: one row a member and direction (axial, horizontal, vertical, radial = not known which).
--- columns: site, asset, member, direction, equipment_class, limit_set and limit_group (null =
---          unjudged), limit_edition, limit_kind, chosen_by (hand, rule, null), why (words),
+--          M2, M5, J1). A hand assignment in force wins, that of a point for this point; else the
+--          first fitting set by precedence.
+-- grain: one row a member, or position with an assignment of its own, and direction (axial,
+--        horizontal, vertical, radial = not known which).
+-- columns: site, asset, member, position (null = the whole member), direction, equipment_class,
+--          limit_set and limit_group (null = unjudged), limit_edition, limit_kind, chosen_by (hand, rule, null), why (words),
 --          support (rigid, flexible), assumed (words; null where nothing is), power_kw (kW),
 --          lowest_speed (/min; null = not known), band_must_reach (Hz at its lowest speed;
 --          null = the set's usual band), low_speed (/min), parts (parts of the machine the limits
---          go by, in words; null = bearing housings), worse_quantity_governs.
+--          go by, in words; null = bearing housings), worse_quantity_governs, known_support (as
+--          registered; null = not known).
 -- depends: limit_inputs, fitting_limits, number_text, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW members_limits AS
 WITH assigned AS (
     SELECT
-        site, asset, member, assigned_by, reason, limit_set AS assigned_text,
+        site, asset, member, position, assigned_by, reason,
+        limit_set || coalesce('/' || limit_group, '') AS assigned_text,
         split_part(limit_set, '/', 1) AS limit_set,
-        nullif(split_part(limit_set, '/', 2), '') AS limit_group
+        coalesce(limit_group, nullif(split_part(limit_set, '/', 2), '')) AS limit_group
     FROM limit_assignments
     WHERE assigned_from <= CAST(getvariable('as_of') AS TIMESTAMPTZ)
         AND (assigned_to IS NULL OR assigned_to > CAST(getvariable('as_of') AS TIMESTAMPTZ))
     QUALIFY row_number() OVER (
-        PARTITION BY site, asset, member ORDER BY assigned_from DESC, limit_set) = 1
+        PARTITION BY site, asset, member, position
+        ORDER BY assigned_from DESC, limit_set, limit_group) = 1
+),
+places AS (
+    SELECT site, asset, member, CAST(NULL AS VARCHAR) AS position FROM limit_inputs
+    UNION ALL
+    SELECT site, asset, member, position FROM assigned WHERE position IS NOT NULL
 ),
 chosen AS (
     SELECT
         m.*,
-        a.assigned_text, a.assigned_by, a.reason AS assigned_reason,
+        p.position, a.assigned_text, a.assigned_by, a.reason AS assigned_reason,
         CASE WHEN a.member IS NULL THEN r.limit_set ELSE a.limit_set END AS wanted_set,
         CASE WHEN a.member IS NULL THEN r.limit_group
             ELSE coalesce(a.limit_group, h.limit_group) END AS wanted_group,
         coalesce(CASE WHEN a.member IS NULL THEN r.type_known ELSE h.type_known END, false)
-            AS type_known
+            AS type_known,
+        CASE WHEN a.member IS NULL THEN r.rule_confidence END AS rule_confidence
     FROM limit_inputs AS m
-    LEFT JOIN assigned AS a ON a.site = m.site AND a.asset = m.asset AND a.member = m.member
+    JOIN places AS p ON p.site = m.site AND p.asset = m.asset AND p.member = m.member
+    LEFT JOIN assigned AS a
+        ON a.site = m.site AND a.asset = m.asset AND a.member = m.member
+        AND a.position IS NOT DISTINCT FROM p.position
     LEFT JOIN fitting_limits AS r
         ON r.site = m.site AND r.asset = m.asset AND r.member = m.member
         AND r.place = 1 AND r.measures = 'vibration'
@@ -44,8 +58,11 @@ valued AS (
         limit_set, "group",
         count(DISTINCT (part, quantity, speed_up_to, lower, middle, upper))
             > count(DISTINCT (part, quantity, speed_up_to)) AS support_matters,
-        string_agg(DISTINCT part, ', ' ORDER BY part) AS parts
-    FROM limit_rows GROUP BY ALL
+        string_agg(DISTINCT part, ', ' ORDER BY part) AS parts,
+        list(DISTINCT support) AS supports
+    FROM limit_rows
+    WHERE quantity IN ('velocity', 'displacement')
+    GROUP BY ALL
 ),
 covered AS (
     SELECT DISTINCT limit_set, equipment_class FROM limit_groups
@@ -53,8 +70,8 @@ covered AS (
 known AS (
     SELECT
         c.*,
-        v.limit_set, v."group" AS limit_group, v.support_matters, v.parts,
-        s.standard || ':' || s.edition AS limit_edition, s.kind AS limit_kind, s.in_service,
+        v.limit_set AS valued_set, v."group" AS valued_group, v.support_matters, v.parts,
+        v.supports, s.measures, s.standard || ':' || s.edition AS limit_edition, s.kind AS limit_kind, s.in_service,
         s.assumed_support, s.assumed_pump_type, s.assumed_operating_region,
         s.worse_quantity_governs, coalesce(s.low_speed, setting('slow_speed')) AS low_speed,
         coalesce(s.low_speed_inclusive, false) AS low_speed_inclusive,
@@ -87,9 +104,19 @@ directed AS (
         END AS known_support
     FROM known AS k
     CROSS JOIN (VALUES ('axial'), ('horizontal'), ('vertical'), ('radial')) AS d(direction)
+),
+-- A set without values for this support judges nothing: that is told, never passed over.
+settled AS (
+    SELECT
+        *,
+        CASE WHEN list_contains(supports, coalesce(known_support, assumed_support))
+            THEN valued_set END AS limit_set,
+        CASE WHEN list_contains(supports, coalesce(known_support, assumed_support))
+            THEN valued_group END AS limit_group
+    FROM directed
 )
 SELECT
-    site, asset, member, direction, equipment_class, limit_set, limit_group,
+    site, asset, member, position, direction, equipment_class, limit_set, limit_group,
     CASE WHEN limit_set IS NOT NULL THEN limit_edition END AS limit_edition,
     CASE WHEN limit_set IS NOT NULL THEN limit_kind END AS limit_kind,
     CASE WHEN assigned_text IS NOT NULL THEN 'hand' WHEN limit_set IS NOT NULL THEN 'rule' END
@@ -97,23 +124,37 @@ SELECT
     CASE
         WHEN assigned_text IS NOT NULL AND limit_set IS NULL
             THEN 'limit set ' || assigned_text || ', assigned by ' || assigned_by
-                || CASE WHEN NOT in_service
+                || CASE WHEN limit_edition IS NULL THEN ', is not loaded'
+                    WHEN NOT in_service
                     THEN ', is for information only: its values are none of a machine in service'
-                    ELSE ', is not loaded or has no group that fits' END
+                    WHEN measures <> 'vibration' THEN ', says nothing of vibration'
+                    WHEN wanted_group IS NULL
+                    THEN ', has no group that fits by rule, and none is named'
+                    WHEN valued_set IS NULL THEN ', has no group ' || wanted_group
+                    ELSE ', has no values for ' || coalesce(known_support, assumed_support)
+                        || ' support' END
         WHEN assigned_text IS NOT NULL
             THEN 'assigned by ' || assigned_by || ': ' || assigned_reason
                 || CASE WHEN is_proxy THEN '; a proxy, since ' || limit_edition
                     || ' does not cover a ' || equipment_class ELSE '' END
+        WHEN limit_set IS NULL AND valued_set IS NOT NULL
+            THEN limit_edition || ' ' || valued_group || ' has no values for '
+                || coalesce(known_support, assumed_support) || ' support'
         WHEN limit_set IS NULL THEN uncovered_reason
         ELSE equipment_class || ', '
             || CASE WHEN power_kw IS NULL THEN 'power not known'
                 ELSE number_text(power_kw) || ' kW' END
-            || coalesce(', shaft height ' || number_text(shaft_height_mm) || ' mm', '')
+            || CASE WHEN shaft_height_mm IS NULL THEN ''
+                ELSE ', shaft height ' || number_text(shaft_height_mm) || ' mm' END
             || coalesce(', category ' || category, '')
             || coalesce(', application ' || application, '')
             || CASE WHEN assumed_pump_type IS NULL THEN ''
                 WHEN type_known THEN ', ' || pump_type_words
                 ELSE ', ' || assumed_pump_type END
+            || CASE rule_confidence WHEN 'M'
+                THEN '; that they lead to this group is from memory, not verified'
+                WHEN 'V2' THEN '; that they lead to this group is from a secondary source, not '
+                    || 'verified' ELSE '' END
     END AS why,
     CASE WHEN limit_set IS NOT NULL THEN coalesce(known_support, assumed_support) END AS support,
     CASE WHEN limit_set IS NOT NULL THEN nullif(concat_ws(', ',
@@ -144,5 +185,6 @@ SELECT
         THEN low_speed_band_low_hz END AS band_must_reach,
     low_speed,
     parts,
-    coalesce(worse_quantity_governs, false) AS worse_quantity_governs
-FROM directed;
+    coalesce(worse_quantity_governs, false) AS worse_quantity_governs,
+    known_support
+FROM settled;

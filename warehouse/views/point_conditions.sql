@@ -3,7 +3,7 @@
 -- columns: place (site, asset, member, position, axis), is_radial, judgeable (a bearing housing,
 --          or a named part of a reciprocating machine),
 --          and the evidence columns of point_evidence named as in `condition_current`.
--- depends: point_evidence, series, latest_readings, members_limits, level_rank, basis_rank
+-- depends: point_evidence, series, latest_readings, points_limits, level_rank, basis_rank
 -- materialise: yes
 CREATE OR REPLACE VIEW point_conditions AS
 WITH evidence AS MATERIALIZED (
@@ -88,8 +88,8 @@ FROM machine_places AS p
 LEFT JOIN governing AS g
     ON g.site = p.site AND g.asset = p.asset AND g.position = p.position
     AND g.axis IS NOT DISTINCT FROM p.axis
-LEFT JOIN members_limits AS m
-    ON m.site = p.site AND m.asset = p.asset AND m.member = p.member
+LEFT JOIN points_limits AS m
+    ON m.site = p.site AND m.asset = p.asset AND m.position = p.position
     AND m.direction = CASE
         WHEN p.axis = 'axial' THEN 'axial'
         WHEN p.axis IN ('horizontal', 'radial-in-line') THEN 'horizontal'

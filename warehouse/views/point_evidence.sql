@@ -125,7 +125,8 @@ SELECT
                 ELSE '; last judged at ' || time_text(measured_at) || ': ' || reason END
         WHEN 'doubted' THEN upper(distrust[1]) || distrust[2:]
             || CASE WHEN NOT high_if_true THEN '' WHEN latest_value IS NULL THEN ''
-                ELSE '; verify: if true it is above B/C ' || number_text(b_c) END
+                ELSE '; verify: if true it is above B/C ' || number_text(b_c)
+                    || CASE WHEN limit_verified THEN '' ELSE ', not verified' END END
             || CASE WHEN measured_at IS NULL THEN ''
                 ELSE '; before that, at ' || time_text(measured_at) || ': ' || reason END
         WHEN 'silent' THEN CASE

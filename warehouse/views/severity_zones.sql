@@ -26,18 +26,24 @@ WITH valued AS (
             AND coalesce(l.band_must_reach, l.limit_low_hz) IS NOT NULL AS low_missing,
         coalesce(l.band_high_hz < l.limit_high_hz, true)
             AND l.limit_high_hz IS NOT NULL AS high_missing
-    FROM limited_series AS l
+    FROM (
+        SELECT *, bool_or(judged_by IS NOT NULL) OVER (PARTITION BY site, asset, position, axis)
+            AS place_has_limits
+        FROM limited_series
+    ) AS l
     LEFT JOIN judged_values AS v ON v.series_id = l.series_id
     LEFT JOIN held_steps AS h ON h.series_id = l.series_id
     WHERE l.limit_set IS NULL OR l.judged_by IS NOT NULL
         OR (l.parts IS NOT NULL AND l.quantity = 'velocity')
+        OR NOT l.place_has_limits
 ),
 based AS MATERIALIZED (
     SELECT
         *,
         CASE
             WHEN limit_set IS NULL THEN 'unjudged'
-            WHEN judged_by IS NULL THEN 'part-unknown'
+            WHEN judged_by IS NULL AND parts IS NOT NULL THEN 'part-unknown'
+            WHEN judged_by IS NULL THEN 'unjudged'
             WHEN parts IS NULL AND (NOT bearing_housing OR (axis = 'axial' AND NOT thrust_end))
                 THEN 'change-only'
             WHEN velocity_governs THEN 'for-information'
@@ -57,7 +63,8 @@ worded AS (
             || unit_text(b.unit) || ' ' || CASE WHEN b.proof_only THEN b.detector
                 ELSE b.judged_detector END
             || ' at ' || b.position || coalesce(' ' || b.axis, '') AS measured,
-        b.limit_edition || ' ' || b.limit_group || ', ' || b.support || ' support' AS by_which
+        b.limit_edition || ' ' || b.limit_group || ', ' || b.support || ' support'
+            || coalesce('; assumed: ' || b.assumed, '') AS by_which
     FROM based AS b
     LEFT JOIN limit_boundaries AS o ON o.kind = b.limit_kind
     LEFT JOIN judging_levels AS v
@@ -66,6 +73,19 @@ worded AS (
         ON r.kind = b.limit_kind AND r.step = b.step AND r.basis = 'trend'
     LEFT JOIN judging_levels AS c
         ON c.kind = b.limit_kind AND c.step = b.step AND c.basis = 'change'
+),
+-- Whatever a text rests on that was not seen in a text quoting the standard, it says so.
+noted AS (
+    SELECT
+        *,
+        CASE WHEN disputed THEN '; these limit values are disputed, check the document'
+            WHEN limit_confidence = 'M' THEN '; limit values from memory, not verified'
+            WHEN limit_confidence NOT IN ('V1', 'own')
+                THEN '; limit values from a secondary source, not verified'
+            WHEN step = 2 AND lower_confidence NOT IN ('V1', 'own')
+                THEN '; ' || lower_name || ' not verified'
+            ELSE '' END AS unverified
+    FROM worded
 )
 SELECT
     series_id, limit_set, limit_group, limit_edition, limit_confidence,
@@ -77,7 +97,11 @@ SELECT
     CASE
         WHEN basis = 'unjudged' THEN CASE WHEN value IS NULL THEN 'Not judged: '
             ELSE measured || ' is not judged: ' END
-            || coalesce(why, 'the point belongs to no registered machine')
+            || CASE WHEN limit_set IS NOT NULL THEN limit_edition || ' ' || limit_group
+                    || ' has no limit of ' || quantity || ' ' || judged_detector
+                    || CASE WHEN lowest_speed IS NULL THEN ''
+                        ELSE ' at ' || number_text(lowest_speed) || ' r/min' END
+                ELSE coalesce(why, 'the point belongs to no registered machine') END
         WHEN basis = 'part-unknown' THEN CASE WHEN value IS NULL THEN 'Not judged: '
             ELSE measured || ' is not judged: ' END || limit_edition || ' goes by the part of the '
             || 'machine (' || parts || '), and the point states none'
@@ -88,10 +112,10 @@ SELECT
         WHEN value IS NULL THEN 'No steady reading to judge'
         WHEN basis = 'for-information' THEN measured || ' against ' || middle_name || ' '
             || number_text(b_c) || ' ' || unit_text(unit) || ' (' || by_which
-            || '), for information: velocity governs here'
+            || '), for information: velocity governs here' || unverified
         WHEN basis = 'peak-only' THEN measured || ' is above ' || middle_name || ' '
             || number_text(b_c) || ' ' || unit_text(unit) || ' rms (' || by_which
-            || '): a peak proves nothing there'
+            || '): a peak proves nothing there' || unverified
         WHEN basis = 'band-blind' AND low_missing AND band_must_reach IS NOT NULL
             THEN measured || ' in ' || coalesce(band, 'a band not stated') || ' cannot show '
             || CASE WHEN limit_kind = 'zones' THEN 'zone A or B' ELSE 'health' END
@@ -128,11 +152,7 @@ SELECT
             || CASE WHEN on_route AND step >= 3 AND NOT repeated
                 THEN '; one route reading, unconfirmed' ELSE '' END
             || CASE WHEN state = 'unknown' THEN '; running is not proven' ELSE '' END
-            || CASE WHEN disputed THEN '; these limit values are disputed, check the document'
-                WHEN limit_confidence = 'M' THEN '; limit values from memory, not verified'
-                WHEN limit_confidence NOT IN ('V1', 'own')
-                    THEN '; limit values from a secondary source, not verified'
-                ELSE '' END
+            || unverified
     END AS reason,
     since,
     value,
@@ -140,4 +160,4 @@ SELECT
     CASE WHEN basis = 'severity' AND NOT proof_only THEN rising_level END AS level_if_rising,
     CASE WHEN basis = 'severity' AND NOT proof_only THEN changed_level END AS level_if_changed,
     lower_name, middle_name, upper_name
-FROM worded;
+FROM noted;

@@ -35,9 +35,10 @@ SELECT
             || ' its baseline of ' || number_text(baseline) || ' (' || baseline_first_day || ' to '
             || baseline_last_day || ')' END
         || CASE WHEN backstop_step > 1 THEN '; above ' || number_text(backstop)
-            || ', a backstop of common practice' ELSE '' END
+            || ', a backstop' ELSE '' END
         || CASE WHEN step > 1
-            THEN '; greasing, load and the season raise it too' ELSE '' END AS reason,
+            THEN '; limits of common practice, no standard: greasing, load and the season raise '
+                || 'it too' ELSE '' END AS reason,
     since
 FROM compared
 LEFT JOIN (

@@ -27,7 +27,7 @@ SELECT
     'signal-weak' AS check_code, NULL::INTEGER AS stream_id, c.source, c.device, c.since,
     NULL::TIMESTAMPTZ AS until, 'note' AS effect,
     number_text(c.now) || ' dB re 1 mW in the last ' || setting('signal_days')::INTEGER || ' d'
-        || coalesce(', ' || number_text(c.usual) || ' before', '')
+        || CASE WHEN c.usual IS NULL THEN '' ELSE ', ' || number_text(c.usual) || ' before' END
         || coalesce('; ' || c.received || ' of '
             || (setting('signal_days') * 24 * 60 / d.interval_minutes)::INTEGER
             || ' messages came', '') AS evidence

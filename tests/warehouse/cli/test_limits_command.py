@@ -139,6 +139,85 @@ def test_an_assignment_in_vain_is_a_fault(plant: Plant, tmp_path: Path) -> None:
         check_limits(plant.store)
 
 
+_HEAD = "site,asset,member,position,limit_set,limit_group,assigned_from,assigned_by,reason\n"
+
+
+def _assign(plant: Plant, folder: Path, *lines: str) -> str:
+    """Import assignments by the command; what it says on stderr."""
+    text = _HEAD + "".join(f"works,M-1,motor,{line},N. Obody,agreed\n" for line in lines)
+    registry = write_registry(folder, limit_assignments=text)
+    command = ["registry", "import", str(registry), "--home", str(plant.store.home)]
+    done = CliRunner().invoke(complete_app(), command)
+    assert done.exit_code == 0, done.output
+    return done.stderr
+
+
+def test_an_import_says_which_assigned_sets_cannot_be_used(plant: Plant, tmp_path: Path) -> None:
+    said = _assign(
+        plant,
+        tmp_path / "more",
+        "motor-de,iso-20816-3-2022,group-9,2020-01-01T00:00:00Z",
+        ",iso-9,,2999-01-01T00:00:00Z",
+    )
+    told = (
+        "works/M-1/motor/motor-de: limit set iso-20816-3-2022/group-9, assigned by N. Obody, has "
+        "no group group-9",
+        "works/M-1/motor: limit set iso-9, assigned by N. Obody from 2999-01-01 00:00 UTC, is not "
+        "loaded",
+    )
+    with pytest.raises(LimitSetError) as caught:
+        check_limits(plant.store)
+    assert len(caught.value.faults) == len(told)
+    for line in told:
+        assert line in said
+        assert any(line in fault for fault in caught.value.faults)
+
+
+def test_machines_are_listed_with_their_set_and_why(plant: Plant, tmp_path: Path) -> None:
+    _assign(plant, tmp_path / "more", "motor-de,iso-20816-3-2022,group-1,2020-01-01T00:00:00Z")
+    rows = _listed(plant, "--machines")
+    found = {(row["asset"], row["position"], row["chosen_by"]): row["limit_group"] for row in rows}
+    assert found == {
+        ("M-1", None, "rule"): "group-2",
+        ("M-1", "motor-de", "hand"): "group-1",
+        ("M-2", None, "rule"): "group-2",
+    }
+    said = _mcw(plant, "--machines")[1]
+    assert "assigned by N. Obody: agreed" in said
+    assert "rigid support" in said
+
+
+def test_unjudged_machines_are_listed_with_what_is_missing(plant: Plant, tmp_path: Path) -> None:
+    assert _listed(plant, "--unjudged") == []
+    head = "site,asset,member,role,equipment_class,rated_power_kw\n"
+    members = head + "works,M-1,motor,driver,electric-motor,\nworks,M-2,motor,driver,gearbox,90\n"
+    import_registry(plant.store, write_registry(tmp_path / "less", members=members))
+    rows = {row["asset"]: row for row in _listed(plant, "--unjudged")}
+    assert rows["M-1"]["missing"] == "rated_power_kw or shaft_height_mm"
+    assert rows["M-2"]["missing"] is None
+    said = _mcw(plant, "--unjudged")[1]
+    assert "rated_power_kw or shaft_height_mm" in said
+    assert "nothing would bring one in force" in said
+
+
+def test_sets_for_information_are_shown_beside(plant: Plant, tmp_path: Path) -> None:
+    _assign(plant, tmp_path / "more", ",iso-20816-3-2022,group-1,2020-01-01T00:00:00Z",
+            "motor-de,iso-10816-1-1995,class-II,2020-01-01T00:00:00Z")  # fmt: skip
+    judge_store(plant.store)
+    rows = _listed(plant, "--information")
+    assert {(row["limit_set"], row["in_force"]) for row in rows} == {
+        ("iso-20816-3-2022", "iso-10816-1-1995")
+    }
+    assert {row["limit_group"] for row in rows} == {"group-2"}
+    said = _mcw(plant, "--information")[1]
+    assert "1.4 / 2.8 / 4.5" in said
+
+
+def test_one_thing_is_shown_at_a_time(plant: Plant) -> None:
+    code, _ = _mcw(plant, "--machines", "--unjudged")
+    assert code == 2
+
+
 def test_a_backup_holds_the_plants_limits(plant: Plant, tmp_path: Path) -> None:
     write_own(plant.store.limits)
     judge_store(plant.store)

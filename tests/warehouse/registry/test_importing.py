@@ -64,7 +64,7 @@ def test_every_fault_of_every_cell_is_listed_at_once(store: Store, tmp_path: Pat
         ("sites.csv line 2 column time_zone", "'Mars/Olympus' is no IANA time zone"),
         ("assets.csv line 2 column service_state", "'asleep' is not one of in-service"),
         ("assets.csv line 3 column name", "is blank; a value is needed"),
-        ("members.csv line 2 column rated_power_kw", "'much' is no number"),
+        ("members.csv line 2 column rated_power_kw", "'much' is no power"),
         ("points.csv line 2 column bearing_housing", "'maybe' is not one of true, false"),
         ("mountings.csv line 2 column axis", "'sideways' is not one of axial"),
         ("mountings.csv line 2 column mounted_from", "'2020-01-01T00:00:00' has no offset"),

@@ -242,15 +242,19 @@ def test_band_blind(lowest: float, band: str | None, value: float, basis: str, l
     assert (row["zone"] is None) == (basis == "band-blind")
 
 
-@pytest.mark.parametrize(("speed", "rows"), [(600.0, 1), (601.0, 0)])
-def test_pump_displacement_counts_at_low_speed_only(speed: float, rows: int) -> None:
+@pytest.mark.parametrize(("speed", "zone"), [(600.0, "B"), (601.0, None)])
+def test_pump_displacement_counts_at_low_speed_only(speed: float, zone: str | None) -> None:
     plant = (
         Plant()
         .train()
         .read(60.0, quantity="displacement", detector="peak-to-peak", band="2-1000Hz")
     )
     plant.entities["members"][1]["rated_speed"] = speed
-    assert len(plant.view("severity_zones")) == rows
+    (row,) = plant.view("severity_zones")
+    assert row["zone"] == zone
+    if zone is None:  # what no limit is for is told, not passed over
+        assert (row["basis"], row["level"]) == ("unjudged", "unknown")
+        assert "has no limit of displacement peak-to-peak at 601 r/min" in row["reason"]
 
 
 def test_since_is_the_first_day_of_the_unbroken_run() -> None:
