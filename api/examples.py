@@ -117,6 +117,7 @@ CONDITION_EXAMPLE: Final[dict[str, Any]] = {
         "versions": {
             "condition_current": 812,
             "condition_log": 97,
+            "issued": 131,
             "readings": 815,
             "registry": 3,
             "rejects": 25,
