@@ -59,9 +59,13 @@ def judge(
         raise ValueError("as_of needs a time zone")
     as_of = as_of.astimezone(UTC)
     connection.execute("SET VARIABLE as_of = $moment::TIMESTAMPTZ", {"moment": as_of})
+    critical = {
+        (row["site"], row["asset"]): row["criticality"]
+        for row in connection.table("assets").to_arrow_table().to_pylist()
+    }
     with materialised(connection):
         rows = [
-            _condition(row, scope, as_of)
+            _condition(row, scope, as_of, critical.get((row["site"], row["asset"])))
             for scope, view in _SCOPES.items()
             for row in connection.table(view).to_arrow_table().to_pylist()
         ]
@@ -75,7 +79,7 @@ def judge(
     )
 
 
-def _condition(row: Row, scope: str, as_of: datetime) -> Row:
+def _condition(row: Row, scope: str, as_of: datetime, criticality: str | None) -> Row:
     """A row of a condition view as a row of `condition_current`."""
     named = {name: row.get(name) for name in CONDITION_CURRENT.column_names}
     if scope == "point":
@@ -90,7 +94,7 @@ def _condition(row: Row, scope: str, as_of: datetime) -> Row:
     return named | {
         "scope": scope,
         "as_of": as_of,
-        "next_step": next_step(row["basis"], row["level"]),
+        "next_step": next_step(row["basis"], row["level"], criticality),
         "caution": CAUTION,
     }
 
