@@ -40,6 +40,7 @@ BASIS: Mapping[str, str] = MappingProxyType(
         "change": "zone B and a significant change from its own baseline (criterion II)",
         "temperature": "temperature of a bearing housing: rise over its baseline, or the backstop",
         "hf-change": "high-frequency acceleration or envelope against its own baseline (rule J3)",
+        "background": "not turning, shaken from outside by more than 25 % of B/C (rule S2)",
         "stopped": "not turning: the last judged level is held, if there is one (rule J6)",
         "laid-up": "out of use by the registry: the last judged level is held, if there is one",
         "stopped-or-loose": "far below its own history with no proof of running (rule J9)",

@@ -3,7 +3,7 @@
 -- columns: place (site, asset, member, position, axis), is_radial, judgeable (a bearing housing,
 --          or a named part of a reciprocating machine),
 --          and the evidence columns of point_evidence named as in `condition_current`.
--- depends: point_evidence, members_limits, is_high_frequency, level_rank, basis_rank
+-- depends: point_evidence, answered_evidence, members_limits, is_high_frequency, level_rank, basis_rank
 -- materialise: yes
 CREATE OR REPLACE VIEW point_conditions AS
 WITH evidence AS MATERIALIZED (
@@ -28,21 +28,10 @@ machine_places AS (
     LEFT JOIN members AS m ON m.site = p.site AND m.asset = p.asset AND m.member = p.member
     WHERE coalesce(m.equipment_class, '') <> 'environment'
 ),
--- A later trusted reading of the same quantity at the point answers one that went silent.
-answered AS (
-    SELECT DISTINCT old.series_id
-    FROM evidence AS old
-    JOIN evidence AS new
-        ON new.site = old.site AND new.asset = old.asset AND new.position = old.position
-        AND new.axis IS NOT DISTINCT FROM old.axis AND new.quantity = old.quantity
-        AND new.series_id <> old.series_id AND new.level <> 'unknown'
-        AND new.measured_at > old.measured_at
-    WHERE old.level = 'unknown' AND old.last_level IS NOT NULL
-),
 governing AS (
     SELECT *
     FROM evidence
-    WHERE series_id NOT IN (SELECT series_id FROM answered)
+    WHERE series_id NOT IN (SELECT series_id FROM answered_evidence)
     QUALIFY row_number() OVER (
         PARTITION BY site, asset, position, axis
         ORDER BY level_rank(level, last_level, basis) DESC, basis_rank(basis),

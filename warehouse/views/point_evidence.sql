@@ -7,8 +7,8 @@
 --          last_level, held_since (UTC: standstill, or the last trusted reading; null where it is
 --          measured), baseline, boundary_watch, boundary_alert (of a change; in `unit`), seen (fresh
 --          and trusted), compared (against a baseline), the columns of trends with `trend_` before their names, operating_bin
---          (words), distrust (words), share_of_b_c (1).
--- depends: series, severity_zones, hf_change, temperature_change, held_changes, judged_values, latest_readings, asset_running, trends, trust_doubts, number_text, unit_text, time_text, setting
+--          (words), distrust (words), share_of_b_c (1), background (words: what shakes it at rest).
+-- depends: series, severity_zones, background_vibration, hf_change, temperature_change, held_changes, judged_values, latest_readings, asset_running, trends, trust_doubts, number_text, unit_text, time_text, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW point_evidence AS
 WITH said AS (
@@ -33,6 +33,7 @@ joined AS (
     SELECT
         s.site, s.asset, s.member, s.position, s.axis, s.quantity, s.judged_detector AS detector,
         s.band, s.method_group, s.unit, e.*, v.value, v.state, v.measured_at,
+        g.reason AS background, coalesce(g.warned, false) AS shaken,
         l.ts AS latest_at, l.value AS latest_value, l.doubt, l.doubted_now,
         coalesce(r.at_rest AND (v.measured_at IS NULL OR r.rest_known_at > v.measured_at), false)
             AS at_rest,
@@ -77,6 +78,7 @@ joined AS (
     LEFT JOIN held_changes AS h ON h.series_id = e.series_id
         AND h.basis IN ('change', 'hf-change', 'temperature-rise')
     LEFT JOIN held_changes AS b ON b.series_id = e.series_id AND b.basis = 'temperature'
+    LEFT JOIN background_vibration AS g ON g.series_id = e.series_id
     LEFT JOIN doubts AS d ON d.series_id = e.series_id AND d.check_code = l.doubt
 ),
 raised AS (
@@ -116,15 +118,27 @@ standing AS (
             ELSE 'as-said'
         END AS standing
     FROM raised
+),
+-- What shakes a machine at rest may raise what is told of it, and never clears anything.
+shaken AS (
+    SELECT
+        * EXCLUDE (background, shaken),
+        CASE WHEN standing = 'at-rest' THEN background END AS background,
+        CASE WHEN standing = 'at-rest' AND shaken AND level IN ('normal', 'unknown') THEN (
+            SELECT level FROM judging_levels
+            WHERE kind = 'change' AND basis = 'background' AND step = 2) END AS level_if_shaken
+    FROM standing
 )
 SELECT
     series_id, site, asset, member, position, axis, quantity, detector, band, method_group, unit,
     limit_set, limit_group, limit_edition, limit_confidence, limit_verified, a_b, b_c, c_d,
     support, assumed,
-    CASE WHEN standing IN ('as-said', 'held', 'at-rest') THEN level ELSE 'unknown' END AS level,
+    CASE WHEN standing IN ('as-said', 'held', 'at-rest') THEN coalesce(level_if_shaken, level)
+        ELSE 'unknown' END AS level,
     CASE WHEN standing IN ('as-said', 'held', 'at-rest') THEN zone END AS zone,
     CASE standing
-        WHEN 'at-rest' THEN rest_basis
+        WHEN 'at-rest' THEN CASE WHEN level_if_shaken IS NOT NULL THEN 'background'
+            ELSE rest_basis END
         WHEN 'doubted' THEN CASE WHEN high_if_true THEN 'verify'
             WHEN doubt = 'stopped-or-loose' THEN doubt
             ELSE 'distrusted' END
@@ -136,6 +150,7 @@ SELECT
             ELSE 'Stopped since ' || time_text(rest_since) END
             || CASE WHEN measured_at IS NULL THEN ' and never judged while running'
                 ELSE '; last judged at ' || time_text(measured_at) || ': ' || reason END
+            || coalesce('; ' || background, '')
         WHEN 'doubted' THEN upper(distrust[1]) || distrust[2:]
             || CASE WHEN NOT high_if_true THEN '' WHEN latest_value IS NULL THEN ''
                 ELSE '; verify: if true it is above B/C ' || number_text(b_c) END
@@ -167,5 +182,5 @@ SELECT
     END AS held_since,
     CASE WHEN value IS NOT NULL THEN baseline END AS baseline, boundary_watch, boundary_alert,
     seen, compared,
-    COLUMNS('^trend_'), operating_bin, distrust, share_of_b_c
-FROM standing;
+    COLUMNS('^trend_'), operating_bin, distrust, share_of_b_c, background
+FROM shaken;
