@@ -56,7 +56,7 @@ def trend_step(facts: Facts) -> list[str]:
     said = [_window(one, unit) for one in facts.windows]
     if evidence["trend_state"] is None:
         return said
-    said.append(f"{evidence['trend_state']}: {evidence['trend_reason']}.")
+    said.append(f"Told as {evidence['trend_state']}: {evidence['trend_reason']}.")
     if evidence["trend_boundary_days"] is not None:
         said.append(
             f"Of a line and a growth in per cent the {evidence['trend_form']} one comes to "

@@ -53,20 +53,25 @@ def persistence_step(facts: Facts) -> list[str]:
     usable = [one for one in facts.readings if one["usable"]]
     severity = facts.row["severity"]
     boundaries = [one for one in facts.boundaries if one["basis"] == "severity"]
-    if not usable or not boundaries or severity is None:
+    if not boundaries or severity is None:
         return []
-    last = usable[-1]
     names = {1: severity["lower_name"], 2: severity["middle_name"], 3: severity["upper_name"]}
-    unit = facts.row["series"]["unit"]
-    said = [
-        f"Lasting, as read ({unit}): {number(last['sustained'])} is exceeded by 3 of the last 4 "
-        f"and for 15 min; {number(last['settled'])} by none of the last 6 and 30 min; the last "
-        f"two were at least {number(last['twice'])}."
-        if facts.row["series"]["method_group"] != "route"
-        else f"A route reading counts at once, {number(last['sustained'])} {unit}; it is left "
-        f"again by two in a row, the greater of them {number(last['settled'])}."
-    ]
+    said = [_lasting(usable[-1], facts.row["series"])] if usable else []
     return said + [_boundary(one, names[one["boundary"]]) for one in boundaries]
+
+
+def _lasting(last: Row, series: Row) -> str:
+    read = f"As read, {series['unit']} {series['detector']}: "
+    if series["method_group"] == "route":
+        return (
+            f"{read}a visit counts at once, {number(last['sustained'])}; a boundary is left by two "
+            f"in a row, the greater of the last two {number(last['settled'])}."
+        )
+    return (
+        f"{read}{number(last['sustained'])} was reached by 3 of the last 4 and for 15 min, "
+        f"{number(last['settled'])} was not passed by the last 6 and for 30 min, the last two "
+        f"were at least {number(last['twice'])}."
+    )
 
 
 def _boundary(one: Row, name: str) -> str:

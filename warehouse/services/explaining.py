@@ -138,8 +138,13 @@ def _chosen(own: list[Row], asked: Asked) -> list[Row]:
         above = [row for row in above if row["member"] == asked.member]
     if not above:
         raise NotFoundError("judged machine", asked.words)
-    place = (above[0]["evidence_position"], above[0]["evidence_axis"])
-    return [row for row in points if (row["position"], row["axis"]) == place][:1] or points[:1]
+    whole = above[0]
+    place = (whole["evidence_position"], whole["evidence_axis"])
+    found = [row for row in points if (row["position"], row["axis"]) == place][:1] or points[:1]
+    if whole["level"] == "unknown" and found and found[0]["level"] != "unknown":
+        # What is seen is well, and something else is not seen: that is to be explained, too.
+        found += [row for row in points if row["basis"] == whole["basis"]][:1]
+    return found
 
 
 def _facts(

@@ -30,7 +30,8 @@ counted AS (
             AS machine_without_point,
         string_agg(member || ': ' || reason, ' ' ORDER BY member)
             FILTER (WHERE basis = 'no-fresh-reading' AND role IN ('driver', 'driven')) AS silent,
-        string_agg(DISTINCT blind_to, '; ' ORDER BY blind_to) AS blind_to,
+        CASE WHEN count(DISTINCT coalesce(blind_to, '')) = 1 THEN min(blind_to)
+            ELSE string_agg(member || ': ' || blind_to, '; ' ORDER BY member) END AS blind_to,
         string_agg(distrust, '; ' ORDER BY member) AS distrust
     FROM machines
     GROUP BY ALL
