@@ -25,9 +25,11 @@ bearings AS (
 judged AS (
     SELECT
         site, asset, member,
-        count(DISTINCT position) FILTER (WHERE judgeable AND level <> 'unknown')
-            AS measured_points,
-        coalesce(bool_or(is_radial AND judgeable AND level <> 'unknown'), false) AS radial_seen,
+        -- A temperature raises, but a machine is seen by its vibration.
+        count(DISTINCT position) FILTER (WHERE judgeable AND level <> 'unknown'
+            AND coalesce(quantity <> 'temperature', true)) AS measured_points,
+        coalesce(bool_or(is_radial AND judgeable AND level <> 'unknown'
+            AND coalesce(quantity <> 'temperature', true)), false) AS radial_seen,
         -- One sentence where all points are blind to the same, else each with its own.
         CASE WHEN count(DISTINCT coalesce(blind_to, '')) FILTER (measured_at IS NOT NULL) = 1 THEN min(blind_to)
             ELSE string_agg(DISTINCT position || ': ' || blind_to, '; '
