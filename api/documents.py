@@ -76,17 +76,17 @@ def _judged(row: Row, evidence_member: str | None) -> dict[str, Any]:
     """The columns of `condition_current` that every scope has, nested."""
     plain = (
         "level", "zone", "basis", "reason", "next_step", "caution", "since", "last_level",
-        "measured_at", "stale_after", "as_of",
+        "held_since", "measured_at", "stale_after", "as_of",
     )  # fmt: skip
     return {
         **{name: row[name] for name in plain},
         "stale": bool(row.get("stale")),
         "evidence": models.Evidence(
-            member=evidence_member,
+            member=row["evidence_member"] or evidence_member,
             position=row["evidence_position"],
             axis=row["evidence_axis"],
             boundaries=models.Boundaries(
-                a_b=row["boundary_a_b"], b_c=row["boundary_b_c"], c_d=row["boundary_c_d"]
+                **{name: row[f"boundary_{name}"] for name in models.Boundaries.model_fields}
             ),
             **{name: row[name] for name in _EVIDENCE},
         ),
@@ -106,7 +106,8 @@ def _judged(row: Row, evidence_member: str | None) -> dict[str, Any]:
 
 
 _EVIDENCE = (
-    "quantity", "detector", "band", "value", "unit", "running_state", "operating_bin", "distrust",
+    "quantity", "detector", "band", "value", "unit", "baseline", "running_state", "operating_bin",
+    "distrust",
 )  # fmt: skip
 _LIMIT = ("set", "group", "edition", "confidence", "verified")
 _TREND = (

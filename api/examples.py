@@ -45,6 +45,7 @@ _JUDGED: Final[dict[str, Any]] = {
     "caution": "Screening aid, not a machinery protection system and not a safety function.",
     "since": "2025-11-02",
     "last_level": None,
+    "held_since": None,
     "stale": False,
     "evidence": {
         "member": "motor",
@@ -55,7 +56,8 @@ _JUDGED: Final[dict[str, Any]] = {
         "band": "10-1000Hz",
         "value": 5.1,
         "unit": "mm/s",
-        "boundaries": {"a_b": 2.3, "b_c": 4.5, "c_d": 7.1},
+        "boundaries": {"a_b": 2.3, "b_c": 4.5, "c_d": 7.1, "watch": 4.03, "alert": None},
+        "baseline": 2.9,
         "running_state": "steady",
         "operating_bin": None,
         "distrust": None,
@@ -117,6 +119,7 @@ CONDITION_EXAMPLE: Final[dict[str, Any]] = {
         "versions": {
             "condition_current": 812,
             "condition_log": 97,
+            "issued": 131,
             "readings": 815,
             "registry": 3,
             "rejects": 25,

@@ -156,6 +156,8 @@ class Boundaries(Model):
     a_b: float | None = described("between zones A and B, or start-up; `unit` of the evidence")
     b_c: float | None = described("between zones B and C, or alarm, or the acceptance value")
     c_d: float | None = described("between zones C and D, or shutdown; `unit` of the evidence")
+    watch: float | None = described("above which a change from the baseline is a watch")
+    alert: float | None = described("above which a change from the baseline is an alert")
 
 
 class Evidence(Model):
@@ -170,9 +172,10 @@ class Evidence(Model):
     value: float | None = described("the judged value, in `unit`")
     unit: str | None = described("UCUM unit of value, boundaries and trend")
     boundaries: Boundaries = described("zone boundaries it is compared with")
+    baseline: float | None = described("what it was when it was well, in the bin compared in")
     running_state: str | None = described("running state at the judged reading")
     operating_bin: str | None = described("bin the trend compares in; null without a speed")
-    distrust: str | None = described("why the evidence is doubted; null where it is not")
+    distrust: str | None = described("why readings here are doubted; null where none is")
 
 
 class Limit(Model):
@@ -233,6 +236,9 @@ class Judged(Model):
     caution: str = described("what this judgement is not")
     since: dt.date | None = described("first site-local day of the unbroken run at this or worse")
     last_level: Level | None = described("level before it went unknown")
+    held_since: dt.datetime | None = described(
+        "since when no reading could be judged: standstill, silence or doubt; null while measured"
+    )
     stale: bool = described(
         "true where the judged level was taken back because readings stopped coming since"
     )

@@ -2,6 +2,7 @@
 
 from schemas.columns import Table
 from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
+from schemas.tables.issued import ISSUED
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
 from schemas.tables.snapshots import SNAPSHOTS
@@ -13,6 +14,7 @@ PUBLISHED_WITH_SNAPSHOT: tuple[Table, ...] = (
     REGISTRY,
     CONDITION_CURRENT,
     CONDITION_LOG,
+    ISSUED,
 )
 """Tables whose versions one published state ties together."""
 

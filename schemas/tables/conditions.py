@@ -40,6 +40,7 @@ BASIS: Mapping[str, str] = MappingProxyType(
         "change": "zone B and a significant change from its own baseline (criterion II)",
         "temperature": "temperature of a bearing housing: rise over its baseline, or the backstop",
         "hf-change": "high-frequency acceleration or envelope against its own baseline (rule J3)",
+        "background": "not turning, shaken from outside by more than 25 % of B/C (rule S2)",
         "stopped": "not turning: the last judged level is held, if there is one (rule J6)",
         "laid-up": "out of use by the registry: the last judged level is held, if there is one",
         "stopped-or-loose": "far below its own history with no proof of running (rule J9)",
@@ -64,6 +65,13 @@ TREND: Mapping[str, str] = MappingProxyType(
         "falling": "a fall of that size",
         "level": "no significant rise or fall of that size",
         "not-judged": "too few daily values in one operating bin; `trend_reason` counts them",
+    }
+)
+
+ISSUED_EVENT: Mapping[str, str] = MappingProxyType(
+    {
+        "told": "what is told of the place from then on",
+        "withdrawn": "nothing is told of the place from then on; the row repeats the last telling",
     }
 )
 
@@ -93,6 +101,7 @@ CONDITION_CURRENT = Table(
         ),
         Column("basis", "string", "what the level rests on", required=True, codes="BASIS"),
         Column("reason", "string", "one sentence with the numbers", required=True),
+        Column("evidence_member", "string", "machine the evidence was measured at", since=2),
         Column("evidence_position", "string", "position of the evidence shown in this row"),
         Column("evidence_axis", "string", "direction of the evidence shown", codes="AXIS"),
         Column("limit_set", "string", "limit set in force; null where none fits"),
@@ -115,6 +124,27 @@ CONDITION_CURRENT = Table(
             _EVIDENCE_UNIT,
         ),
         Column("boundary_c_d", "float64", "between zones C and D, or shutdown", _EVIDENCE_UNIT),
+        Column(
+            "baseline",
+            "float64",
+            "what the evidence was when it was well, in the bin it is compared in (rule J4)",
+            _EVIDENCE_UNIT,
+            since=2,
+        ),
+        Column(
+            "boundary_watch",
+            "float64",
+            "above which a change from the baseline, or a temperature, is a watch",
+            _EVIDENCE_UNIT,
+            since=2,
+        ),
+        Column(
+            "boundary_alert",
+            "float64",
+            "above which a change from the baseline, or a temperature, is an alert",
+            _EVIDENCE_UNIT,
+            since=2,
+        ),
         Column("support", "string", "support stiffness in this direction", codes="SUPPORT"),
         Column("assumed", "string", "inputs of the limit that are assumed; null where none is"),
         Column("running_state", "string", "state at the judged reading", codes="RUNNING_STATE"),
@@ -124,6 +154,14 @@ CONDITION_CURRENT = Table(
         Column("stale_after", "timestamp", "from then on the evidence no longer holds, UTC"),
         Column("as_of", "timestamp", "the moment this was judged for, UTC", required=True),
         Column("last_level", "string", "level before it went unknown", codes="LEVEL"),
+        Column(
+            "held_since",
+            "timestamp",
+            "the level, or the one before it went unknown, rests on no later reading than "
+            "`measured_at`, and since then none could be judged: standstill, silence or doubt "
+            "(rule J6); null while it is measured, UTC",
+            since=2,
+        ),
         Column("trend_state", "string", "how the evidence moves", codes="TREND", since=2),
         Column(
             "trend_reason", "string", "the trend in plain words, or why none is judged", since=2
@@ -191,7 +229,7 @@ CONDITION_CURRENT = Table(
         Column("measured_points", "int32", "bearing positions that are judged", "1"),
         Column("judgeable_points", "int32", "bearing positions that are registered", "1"),
         Column("blind_to", "string", "faults this measurement cannot see; null where none"),
-        Column("distrust", "string", "why the evidence is doubted; null where it is not"),
+        Column("distrust", "string", "why readings here are doubted; null where none is"),
         Column("next_step", "string", "what to do next, in plain words", required=True),
         Column("caution", "string", "what this judgement is not", required=True),
     ),

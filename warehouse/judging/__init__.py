@@ -1,5 +1,5 @@
 """Judging: the only writer of conditions. Level and zone, with their whole evidence."""
 
-from warehouse.judging.judge import Judgement, judge
+from warehouse.judging.judge import Judgement, judge, judged_rows
 
-__all__ = ["Judgement", "judge"]
+__all__ = ["Judgement", "judge", "judged_rows"]

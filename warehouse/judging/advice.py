@@ -6,6 +6,9 @@ import tomllib
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
+from typing import Any
+
+from warehouse.wording import counted
 
 CAUTION = (
     "Screening aid, not a machinery protection system and not a safety function. "
@@ -14,18 +17,42 @@ CAUTION = (
 )
 
 
+_HOURS_A_DAY = 24
+
+
 @cache
-def _steps() -> Mapping[str, Mapping[str, str]]:
+def _file() -> Mapping[str, Mapping[str, Any]]:
     text = (files("warehouse.judging") / "next_steps.toml").read_text(encoding="utf-8")
     content = tomllib.loads(text)
     return {basis: steps for basis, steps in content.items() if isinstance(steps, dict)}
 
 
-def next_step(basis: str, level: str) -> str:
+@cache
+def _times(critical: bool) -> Mapping[str, str]:
+    """The times to respond within, in words; whole days are cut, never rounded up."""
+    listed = _file()["respond_within"]
+    share = listed["share_for_criticality_a"] if critical else 1
+    return {
+        name.removesuffix("_hours"): _duration(hours * share)
+        for name, hours in listed.items()
+        if name.endswith("_hours")
+    }
+
+
+def _duration(hours: float) -> str:
+    if hours <= _HOURS_A_DAY:
+        return f"{hours:.0f} hours"
+    return counted(int(hours // _HOURS_A_DAY), "day")
+
+
+@cache
+def next_step(basis: str, level: str, criticality: str | None = None) -> str:
     """What a planner does about this basis and level, in plain words.
 
     The entry of the basis counts, else the default of the level (rule W2).
+    Criticality A shortens the times to respond within; no class lengthens them.
     Raises KeyError for a level outside the code list.
     """
-    steps = _steps()
-    return steps.get(basis, {}).get(level) or steps["default"][level]
+    steps = _file()
+    found: str = steps.get(basis, {}).get(level) or steps["default"][level]
+    return found.format_map(_times(criticality == "A"))

@@ -60,12 +60,7 @@ def judge(
     as_of = as_of.astimezone(UTC)
     connection.execute("SET VARIABLE as_of = $moment::TIMESTAMPTZ", {"moment": as_of})
     with materialised(connection):
-        rows = [
-            _condition(row, scope, as_of)
-            for scope, view in _SCOPES.items()
-            for row in connection.table(view).to_arrow_table().to_pylist()
-        ]
-    rows.sort(key=_place_order)
+        rows = judged_rows(connection, as_of)
     before = {} if previous is None else {_place(row): row for row in previous.to_pylist()}
     for row in rows:
         _remember(row, before.get(_place(row)))
@@ -75,7 +70,24 @@ def judge(
     )
 
 
-def _condition(row: Row, scope: str, as_of: datetime) -> Row:
+def judged_rows(connection: duckdb.DuckDBPyConnection, as_of: datetime) -> list[Row]:
+    """Every condition the views give at `as_of` (UTC), by place, without memory of what was before.
+
+    `connection` is as `judge` has it, its views materialised.
+    """
+    critical = {
+        (row["site"], row["asset"]): row["criticality"]
+        for row in connection.table("assets").to_arrow_table().to_pylist()
+    }
+    rows = [
+        _condition(row, scope, as_of, critical.get((row["site"], row["asset"])))
+        for scope, view in _SCOPES.items()
+        for row in connection.table(view).to_arrow_table().to_pylist()
+    ]
+    return sorted(rows, key=_place_order)
+
+
+def _condition(row: Row, scope: str, as_of: datetime, criticality: str | None) -> Row:
     """A row of a condition view as a row of `condition_current`."""
     named = {name: row.get(name) for name in CONDITION_CURRENT.column_names}
     if scope == "point":
@@ -90,7 +102,7 @@ def _condition(row: Row, scope: str, as_of: datetime) -> Row:
     return named | {
         "scope": scope,
         "as_of": as_of,
-        "next_step": next_step(row["basis"], row["level"]),
+        "next_step": next_step(row["basis"], row["level"], criticality),
         "caution": CAUTION,
     }
 

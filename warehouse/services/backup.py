@@ -129,7 +129,10 @@ def _pinned(store: Store) -> tuple[list[tuple[DeltaLog, int]], Snapshot]:
         snapshot = newest(store)
     if snapshot is None:
         raise StoreError(store.home, "nothing is published yet", "run `mcw judge` first")
-    tables = [(store.table(t), snapshot.versions[t.name]) for t in PUBLISHED_WITH_SNAPSHOT]
+    tables = [
+        (store.table(table), snapshot.versions.get(table.name, 0))  # 0: newer than that state
+        for table in store.known(PUBLISHED_WITH_SNAPSHOT)
+    ]
     return [*tables, (snapshots, version)], snapshot
 
 

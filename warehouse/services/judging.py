@@ -13,11 +13,13 @@ import pyarrow.compute as pc
 
 from schemas.columns import Table
 from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
+from schemas.tables.issued import ISSUED
 from schemas.tables.readings import READINGS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
 from warehouse import clock
 from warehouse.judging import judge
 from warehouse.query import open_session, run
+from warehouse.services.issuing import record_issued
 from warehouse.sql import load_sql
 from warehouse.store import Snapshot, Store
 from warehouse.store.delta import Commit, DataFile
@@ -47,14 +49,17 @@ def judge_store(store: Store) -> Judged:
     """Judge every machine from what is committed now, record the changes, publish the state."""
     as_of = judged_now(store)
     current, log = store.table(CONDITION_CURRENT), store.table(CONDITION_LOG)
-    number = max(current.committed(_APPLICATION), log.committed(_APPLICATION), 0) + 1
-    previous = _previous(store)
-    with open_session(store, {}, as_of) as session:
+    written = (log, store.table(ISSUED), current)
+    number = max(0, *(table.committed(_APPLICATION) for table in written)) + 1
+    unfinished, previous = _unpublished_changes(store), _previous(store)
+    versions = {table.name: store.table(table).version() for table in _JUDGED}
+    with open_session(store, versions, as_of) as session:
         judgement = judge(session, previous, as_of, _next_seq(session))
     conditions = judgement.conditions.cast(CONDITION_CURRENT.arrow)
     changes = judgement.changes.cast(CONDITION_LOG.arrow)
     commit = Commit(_APPLICATION, number)
     log.append(lambda: [log.write(changes)] if changes.num_rows else [], commit)
+    record_issued(store, conditions, pa.concat_tables([unfinished, changes]), commit, versions)
     current.replace(lambda: [current.write(conditions)], commit)
     snapshot = publish(store, as_of)
     return Judged(snapshot, conditions.num_rows, changes.num_rows)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from schemas import FORMAT_VERSION
+from schemas.columns import Table
 from schemas.tables import TABLES
 from warehouse.errors import StoreVersionError
 from warehouse.inbox.migrating import lift_ledger
@@ -19,7 +20,7 @@ from warehouse.services.backup import back_up
 from warehouse.services.housekeeping import only_housekeeper
 from warehouse.services.ingest import only_committer
 from warehouse.services.running import only_runner
-from warehouse.store import open_store
+from warehouse.store import Store, open_store
 from warehouse.store.delta import DeltaLog
 from warehouse.store.layout import format_version, state_format_version
 
@@ -35,7 +36,8 @@ class Step:
 STEPS: Mapping[int, Step] = {
     2: Step(
         2,
-        "rejects get the column `attempt`, conditions those of trends; the ledger logs what "
+        "rejects get the column `attempt`, conditions those of trends; "
+        "`issued` records what is told; the ledger logs what "
         "happens to each package, when each commit was made, and how each payload is kept",
     )
 }
@@ -78,6 +80,15 @@ def migrate(home: Path, backup: Path | None) -> list[Step]:
         for step in steps:
             lift_ledger(store.inbox, step.version)
             for table in TABLES.values():
-                DeltaLog(store.tables / table.name, table.as_of_version(step.version)).add_columns()
+                _lift_table(store, table, step.version)
             state_format_version(home, step.version)
     return steps
+
+
+def _lift_table(store: Store, table: Table, version: int) -> None:
+    """A table as that format version knows it: made if the version brought it, else its columns."""
+    known = table.as_of_version(version)
+    if table.since == version:
+        DeltaLog.create(store.tables / table.name, known, store.settings.remember_days)
+    elif table.since < version:
+        DeltaLog(store.tables / table.name, known).add_columns()

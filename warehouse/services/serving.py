@@ -89,6 +89,7 @@ def _taken_back(row: Row, basis: str) -> Row:
         "zone": None,
         "basis": basis,
         "last_level": row["level"],
+        "held_since": row.get("held_since") or row.get("measured_at"),
         "next_step": next_step(basis, "unknown"),
     }
 

@@ -68,7 +68,7 @@ class CheckedTables:
 def check_tables(store: Store) -> CheckedTables:
     """Look at every table of the store; a table that cannot be opened is not looked into."""
     checked = CheckedTables()
-    for table in TABLES.values():
+    for table in store.known(TABLES.values()):
         checked.findings += _check_files(store.table(table), checked)
     with workspace(store.inbox, store.settings) as session:
         checked.findings += _check_content(session, store, checked)

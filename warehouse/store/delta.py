@@ -105,6 +105,8 @@ class DeltaLog:
         The library would list the whole log, which holds an entry for every commit
         of days. Where our own entry is gone, housekeeping has overtaken us.
         """
+        if not self.root.exists():
+            self._check_writable()  # an older store has not got the table
         with plain_refusals(self.root):
             if self._open is None or not self._entry(self._open.version()).exists():
                 self._open = DeltaTable(self.root)

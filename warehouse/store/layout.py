@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 import uuid
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -40,6 +40,10 @@ class Store:
     def tables(self) -> Path:
         """Folder of the dataset, one Delta table a folder."""
         return self.home / "tables"
+
+    def known(self, tables: Iterable[Table]) -> list[Table]:
+        """Those of the tables that a store of its format version has."""
+        return [table for table in tables if table.since <= self.format_version]
 
     @property
     def limits(self) -> Path:

@@ -51,7 +51,7 @@ def tidy_logs(
     since = now - dt.timedelta(days=store.settings.log_days)
     needed = oldest_needed(store, since, pinned).versions
     gone: list[Path] = []
-    for table in TABLES.values():
+    for table in store.known(TABLES.values()):
         log = store.table(table)
         log.remember_removed(store.settings.remember_days)
         gone += old_entries(log, since, needed.get(table.name))

@@ -44,7 +44,7 @@ def old_files(
     since = now - dt.timedelta(days=store.settings.retention_days)
     needed = oldest_needed(store, since, pinned)
     found: list[OldFile] = []
-    for table in TABLES.values():
+    for table in store.known(TABLES.values()):
         found += _old_files_of(store.table(table), since, needed)
     return found
 

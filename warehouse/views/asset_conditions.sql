@@ -1,7 +1,7 @@
 -- purpose: the condition of every machine train: its worst machine. `normal` needs a judged
 --          radial on every driver and driven machine (rule J7), else it is `unknown`.
 -- grain: one row an asset that has at least one machine (not removed, not a measuring station).
--- columns: site, asset, evidence_member, evidence columns as in `condition_current`, coverage,
+-- columns: site, asset, evidence columns as in `condition_current`, coverage,
 --          measured_points, judgeable_points (bearing positions).
 -- depends: member_conditions, level_rank, basis_rank
 -- materialise: yes
@@ -30,13 +30,16 @@ counted AS (
             AS machine_without_point,
         string_agg(member || ': ' || reason, ' ' ORDER BY member)
             FILTER (WHERE basis = 'no-fresh-reading' AND role IN ('driver', 'driven')) AS silent,
-        string_agg(DISTINCT blind_to, '; ' ORDER BY blind_to) AS blind_to
+        CASE WHEN count(DISTINCT coalesce(blind_to, '')) = 1 THEN min(blind_to)
+            ELSE string_agg(member || ': ' || blind_to, '; ' ORDER BY member) END AS blind_to,
+        string_agg(distrust, '; ' ORDER BY member) AS distrust
     FROM machines
     GROUP BY ALL
 ),
 covered AS (
     SELECT
-        w.* EXCLUDE (coverage, measured_points, judgeable_points, blind_to),
+        w.* EXCLUDE (coverage, measured_points, judgeable_points, blind_to)
+            REPLACE (coalesce(w.distrust, c.distrust) AS distrust),
         c.measured_points, c.judgeable_points, c.blind_to, c.unseen, c.silent,
         CASE
             WHEN c.measured_points > 0 AND c.measured_points = c.judgeable_points
@@ -61,6 +64,5 @@ SELECT
             THEN 'What is seen is normal, but not enough of the train is: '
                 || coalesce(unseen, 'a bearing') || '. Worst seen: ' || reason
             ELSE reason END AS reason
-    ),
-    member AS evidence_member
+    )
 FROM covered;

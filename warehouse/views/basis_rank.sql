@@ -4,7 +4,7 @@
 -- depends:
 CREATE OR REPLACE MACRO basis_rank(basis) AS (
     coalesce(list_position(
-        ['severity', 'trend', 'hf-change', 'change', 'temperature', 'verify',
+        ['severity', 'trend', 'hf-change', 'change', 'temperature', 'background', 'verify',
          'distrusted', 'stopped-or-loose', 'no-fresh-reading',
          'peak-only', 'band-blind', 'never-measured', 'stopped', 'laid-up', 'unjudged',
          'part-unknown', 'for-information',

@@ -6,5 +6,7 @@
 CREATE OR REPLACE MACRO bin_of(speed, reference_speed, load) AS (
     16 * CAST(round(ln(speed / reference_speed) / ln(1 + 2 * setting('bin_speed_share')))
         AS INTEGER)
-    + coalesce(CAST(least(14, greatest(0, floor(load / setting('bin_load_share')))) AS INTEGER), 15)
+    -- least and greatest pass over a null
+    + CASE WHEN load IS NULL THEN 15
+        ELSE CAST(least(14, greatest(0, floor(load / setting('bin_load_share')))) AS INTEGER) END
 );

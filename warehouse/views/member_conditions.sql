@@ -25,10 +25,17 @@ bearings AS (
 judged AS (
     SELECT
         site, asset, member,
-        count(DISTINCT position) FILTER (WHERE judgeable AND level <> 'unknown')
-            AS measured_points,
-        coalesce(bool_or(is_radial AND judgeable AND level <> 'unknown'), false) AS radial_seen,
-        min(blind_to) AS blind_to
+        -- A temperature raises, but a machine is seen by its vibration.
+        count(DISTINCT position) FILTER (WHERE judgeable AND level <> 'unknown'
+            AND coalesce(quantity <> 'temperature', true)) AS measured_points,
+        coalesce(bool_or(is_radial AND judgeable AND level <> 'unknown'
+            AND coalesce(quantity <> 'temperature', true)), false) AS radial_seen,
+        -- One sentence where all points are blind to the same, else each with its own.
+        CASE WHEN count(DISTINCT coalesce(blind_to, '')) FILTER (measured_at IS NOT NULL) = 1 THEN min(blind_to)
+            ELSE string_agg(DISTINCT position || ': ' || blind_to, '; '
+                ORDER BY position || ': ' || blind_to) END AS blind_to,
+        count(*) FILTER (distrust IS NOT NULL) AS doubted,
+        min(position || coalesce(' ' || axis, '') || ': ' || distrust) AS distrust
     FROM seen
     GROUP BY ALL
 ),
@@ -38,7 +45,7 @@ counted AS (
         coalesce(b.judgeable_points, 0)::INTEGER AS judgeable_points,
         coalesce(j.measured_points, 0)::INTEGER AS measured_points,
         coalesce(j.radial_seen, false) AS radial_seen,
-        j.blind_to
+        j.blind_to, j.doubted, j.distrust
     FROM members AS m
     JOIN assets AS a ON a.site = m.site AND a.asset = m.asset AND a.service_state <> 'removed'
     LEFT JOIN bearings AS b ON b.site = m.site AND b.asset = m.asset AND b.member = m.member
@@ -53,21 +60,24 @@ SELECT
     coalesce(w.reason, CASE WHEN l.limit_set IS NULL THEN 'Not judged: ' || l.why
         ELSE 'No measuring point of ' || c.member || ' is mounted or on a route' END || '.')
         AS reason,
-    w.evidence_position, w.evidence_axis,
+    w.evidence_member, w.evidence_position, w.evidence_axis,
     coalesce(w.limit_set, l.limit_set) AS limit_set,
     coalesce(w.limit_group, l.limit_group) AS limit_group,
     coalesce(w.limit_edition, l.limit_edition) AS limit_edition,
     w.limit_confidence, w.limit_verified, w.quantity, w.detector, w.band, w.value, w.unit,
-    w.boundary_a_b, w.boundary_b_c, w.boundary_c_d, w.support,
+    w.boundary_a_b, w.boundary_b_c, w.boundary_c_d,
+    w.baseline, w.boundary_watch, w.boundary_alert, w.support,
     coalesce(w.assumed, l.assumed) AS assumed, w.running_state, w.measured_at, w.since,
-    w.stale_after, w.last_level, COLUMNS('^trend_'), w.operating_bin,
+    w.stale_after, w.last_level, w.held_since, COLUMNS('^trend_'), w.operating_bin,
     CASE
         WHEN c.radial_seen OR (c.measured_points > 0 AND c.measured_points = c.judgeable_points)
             THEN 'normal'
         WHEN c.measured_points > 0 THEN 'partial'
         ELSE 'none'
     END AS coverage,
-    c.measured_points, c.judgeable_points, c.blind_to, w.distrust, w.share_of_b_c
+    c.measured_points, c.judgeable_points, c.blind_to,
+    coalesce(w.distrust, CASE WHEN c.doubted > 1 THEN c.doubted || ' points are doubted, first '
+        ELSE '' END || c.distrust) AS distrust, w.share_of_b_c
 FROM counted AS c
 LEFT JOIN worst AS w ON w.site = c.site AND w.asset = c.asset AND w.member = c.member
 LEFT JOIN members_limits AS l

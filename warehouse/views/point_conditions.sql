@@ -3,7 +3,7 @@
 -- columns: place (site, asset, member, position, axis), is_radial, judgeable (a bearing housing,
 --          or a named part of a reciprocating machine),
 --          and the evidence columns of point_evidence named as in `condition_current`.
--- depends: point_evidence, series, latest_readings, points_limits, level_rank, basis_rank
+-- depends: point_evidence, answered_evidence, points_limits, is_high_frequency, level_rank, basis_rank
 -- materialise: yes
 CREATE OR REPLACE VIEW point_conditions AS
 WITH evidence AS MATERIALIZED (
@@ -28,21 +28,10 @@ machine_places AS (
     LEFT JOIN members AS m ON m.site = p.site AND m.asset = p.asset AND m.member = p.member
     WHERE coalesce(m.equipment_class, '') <> 'environment'
 ),
--- A later trusted reading of the same quantity at the point answers one that went silent.
-answered AS (
-    SELECT DISTINCT old.series_id
-    FROM evidence AS old
-    JOIN evidence AS new
-        ON new.site = old.site AND new.asset = old.asset AND new.position = old.position
-        AND new.axis IS NOT DISTINCT FROM old.axis AND new.quantity = old.quantity
-        AND new.series_id <> old.series_id AND new.level <> 'unknown'
-        AND new.measured_at > old.measured_at
-    WHERE old.level = 'unknown' AND old.last_level IS NOT NULL
-),
 governing AS (
     SELECT *
     FROM evidence
-    WHERE series_id NOT IN (SELECT series_id FROM answered)
+    WHERE series_id NOT IN (SELECT series_id FROM answered_evidence)
     QUALIFY row_number() OVER (
         PARTITION BY site, asset, position, axis
         ORDER BY level_rank(level, last_level, basis) DESC, basis_rank(basis),
@@ -50,12 +39,21 @@ governing AS (
 ),
 seen AS (
     SELECT
-        s.site, s.asset, s.position,
-        bool_or(s.quantity IN ('acceleration', 'acceleration-envelope')) AS high_frequency,
-        bool_or(s.quantity IN ('velocity', 'displacement')) AS low_frequency
-    FROM latest_readings AS l
-    JOIN series AS s ON s.series_id = l.series_id
-    WHERE l.fresh
+        site, asset, position,
+        bool_or(quantity IN ('velocity', 'displacement')) AS low_frequency,
+        bool_or(quantity = 'velocity') AS velocity,
+        bool_or(quantity LIKE 'acceleration%') AS acceleration,
+        bool_or(is_high_frequency(quantity, band)) AS high_frequency,
+        coalesce(bool_or(compared) FILTER (is_high_frequency(quantity, band)), false)
+            AS high_frequency_compared
+    FROM evidence
+    WHERE seen
+    GROUP BY ALL
+),
+doubted AS (
+    SELECT site, asset, position, axis, string_agg(DISTINCT distrust, '; ' ORDER BY distrust)
+        AS distrust
+    FROM evidence
     GROUP BY ALL
 )
 SELECT
@@ -67,27 +65,38 @@ SELECT
         ELSE 'never-measured' END) AS basis,
     coalesce(g.reason, 'No vibration reading has come from ' || p.position
         || coalesce(' ' || p.axis, '') || '.') AS reason,
-    p.position AS evidence_position, p.axis AS evidence_axis,
+    p.member AS evidence_member, p.position AS evidence_position, p.axis AS evidence_axis,
     coalesce(g.limit_set, m.limit_set) AS limit_set,
     coalesce(g.limit_group, m.limit_group) AS limit_group,
     coalesce(g.limit_edition, m.limit_edition) AS limit_edition,
     g.limit_confidence, g.limit_verified, g.quantity, g.detector, g.band, g.value, g.unit,
     g.a_b AS boundary_a_b, g.b_c AS boundary_b_c, g.c_d AS boundary_c_d,
+    g.baseline, g.boundary_watch, g.boundary_alert,
     coalesce(g.support, m.support) AS support,
     coalesce(g.assumed, m.assumed) AS assumed,
     g.state AS running_state, g.measured_at, g.since, g.stale_after, g.last_level,
+    g.held_since,
     COLUMNS('^trend_'), g.operating_bin,
     CASE
-        WHEN e.low_frequency AND NOT e.high_frequency
-            THEN 'velocity only: blind to gear teeth and early bearing wear'
         WHEN e.high_frequency AND NOT e.low_frequency
             THEN 'acceleration only: no zone can be given'
+        WHEN e.acceleration AND NOT e.low_frequency THEN 'acceleration of low frequency only: no '
+            || 'zone can be given, blind to early bearing wear'
+        WHEN e.high_frequency AND NOT e.high_frequency_compared
+            THEN 'high frequency has no baseline to be compared with: blind to gear teeth and '
+            || 'early bearing wear'
+        WHEN e.low_frequency AND NOT e.high_frequency
+            THEN CASE WHEN e.velocity THEN 'velocity' ELSE 'displacement' END
+            || ' only: blind to gear teeth and early bearing wear'
     END AS blind_to,
-    g.distrust, g.share_of_b_c
+    coalesce(g.distrust, d.distrust) AS distrust, g.share_of_b_c
 FROM machine_places AS p
 LEFT JOIN governing AS g
     ON g.site = p.site AND g.asset = p.asset AND g.position = p.position
     AND g.axis IS NOT DISTINCT FROM p.axis
+LEFT JOIN doubted AS d
+    ON d.site = p.site AND d.asset = p.asset AND d.position = p.position
+    AND d.axis IS NOT DISTINCT FROM p.axis
 LEFT JOIN points_limits AS m
     ON m.site = p.site AND m.asset = p.asset AND m.position = p.position
     AND m.direction = CASE

@@ -4,9 +4,11 @@
 -- columns: series_id, place (site, asset, member, position, axis), quantity, detector, band,
 --          method_group, unit, limit columns as in severity_zones, level, zone, basis, reason,
 --          value (in `unit`), state, measured_at, stale_after (UTC), since (site-local day),
---          last_level, the columns of trends with `trend_` before their names, operating_bin
---          (words), distrust (words), share_of_b_c (1).
--- depends: series, severity_zones, hf_change, temperature_change, held_changes, judged_values, latest_readings, asset_running, trends, trust_doubts, number_text, unit_text, time_text, setting
+--          last_level, held_since (UTC: standstill, or the last trusted reading; null where it is
+--          measured), baseline, boundary_watch, boundary_alert (of a change; in `unit`), seen (fresh
+--          and trusted), compared (against a baseline), the columns of trends with `trend_` before their names, operating_bin
+--          (words), distrust (words), share_of_b_c (1), background (words: what shakes it at rest).
+-- depends: series, severity_zones, background_vibration, hf_change, temperature_change, held_changes, judged_values, latest_readings, asset_running, trends, trust_doubts, number_text, unit_text, time_text, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW point_evidence AS
 WITH said AS (
@@ -31,6 +33,7 @@ joined AS (
     SELECT
         s.site, s.asset, s.member, s.position, s.axis, s.quantity, s.judged_detector AS detector,
         s.band, s.method_group, s.unit, e.*, v.value, v.state, v.measured_at,
+        g.reason AS background, coalesce(g.warned, false) AS shaken,
         l.ts AS latest_at, l.value AS latest_value, l.doubt, l.doubted_now,
         coalesce(r.at_rest AND (v.measured_at IS NULL OR r.rest_known_at > v.measured_at), false)
             AS at_rest,
@@ -42,6 +45,12 @@ joined AS (
         e.level_if_changed IS NOT NULL AND coalesce(h.step > 1, false) AS has_changed,
         h.since AS changed_since, h.baseline * s.to_rms AS baseline, h.baseline_first_day,
         h.baseline_last_day,
+        coalesce(h.bin = h.bin_now, false) AS compared,
+        coalesce(CAST(getvariable('as_of') AS TIMESTAMPTZ) < v.stale_after
+            AND NOT l.doubted_now, false) AS seen,
+        -- Of a rise and the backstop of a temperature the one that is reached first.
+        least(h.watch_value, b.watch_value) * s.to_rms AS boundary_watch,
+        least(h.alert_value, b.alert_value) * s.to_rms AS boundary_alert,
         -- What cannot be believed is not danger, but it is not to be waited for either (rule J6).
         coalesce(l.doubt = 'over-range' OR l.doubt <> 'provisional-mounting'
             AND l.value * s.to_rms > e.b_c, false) AS high_if_true,
@@ -66,7 +75,10 @@ joined AS (
     LEFT JOIN latest_readings AS l ON l.series_id = e.series_id
     LEFT JOIN asset_running AS r ON r.site = s.site AND r.asset = s.asset
     LEFT JOIN trends AS t ON t.series_id = e.series_id
-    LEFT JOIN held_changes AS h ON h.series_id = e.series_id AND h.basis = 'change'
+    LEFT JOIN held_changes AS h ON h.series_id = e.series_id
+        AND h.basis IN ('change', 'hf-change', 'temperature-rise')
+    LEFT JOIN held_changes AS b ON b.series_id = e.series_id AND b.basis = 'temperature'
+    LEFT JOIN background_vibration AS g ON g.series_id = e.series_id
     LEFT JOIN doubts AS d ON d.series_id = e.series_id AND d.check_code = l.doubt
 ),
 raised AS (
@@ -94,24 +106,39 @@ standing AS (
                 AND CAST(getvariable('as_of') AS TIMESTAMPTZ) < reading_stale_after THEN 'as-said'
             WHEN basis IN ('unjudged', 'part-unknown') THEN 'as-said'
             WHEN at_rest THEN 'at-rest'
-            -- A doubted reading never clears an alert or a danger, and never shows health.
-            WHEN doubted_now AND (measured_at IS NULL OR level NOT IN ('alert', 'danger')
-                OR CAST(getvariable('as_of') AS TIMESTAMPTZ) >= reading_stale_after)
-                THEN 'doubted'
+            -- A doubted reading clears nothing and never shows health: what was bad is held for as
+            -- long as a trusted reading holds, unless the doubted one would be worse than a watch.
+            WHEN doubted_now AND level IN ('alert', 'danger')
+                AND CAST(getvariable('as_of') AS TIMESTAMPTZ) < reading_stale_after THEN 'held'
+            WHEN doubted_now AND level = 'watch' AND NOT high_if_true
+                AND CAST(getvariable('as_of') AS TIMESTAMPTZ) < reading_stale_after THEN 'held'
+            WHEN doubted_now THEN 'doubted'
             WHEN measured_at IS NULL
                 OR CAST(getvariable('as_of') AS TIMESTAMPTZ) >= reading_stale_after THEN 'silent'
             ELSE 'as-said'
         END AS standing
     FROM raised
+),
+-- What shakes a machine at rest may raise what is told of it, and never clears anything.
+shaken AS (
+    SELECT
+        * EXCLUDE (background, shaken),
+        CASE WHEN standing = 'at-rest' THEN background END AS background,
+        CASE WHEN standing = 'at-rest' AND shaken AND level IN ('normal', 'unknown') THEN (
+            SELECT level FROM judging_levels
+            WHERE kind = 'change' AND basis = 'background' AND step = 2) END AS level_if_shaken
+    FROM standing
 )
 SELECT
     series_id, site, asset, member, position, axis, quantity, detector, band, method_group, unit,
     limit_set, limit_group, limit_edition, limit_confidence, limit_verified, a_b, b_c, c_d,
     support, assumed,
-    CASE WHEN standing IN ('as-said', 'at-rest') THEN level ELSE 'unknown' END AS level,
-    CASE WHEN standing IN ('as-said', 'at-rest') THEN zone END AS zone,
+    CASE WHEN standing IN ('as-said', 'held', 'at-rest') THEN coalesce(level_if_shaken, level)
+        ELSE 'unknown' END AS level,
+    CASE WHEN standing IN ('as-said', 'held', 'at-rest') THEN zone END AS zone,
     CASE standing
-        WHEN 'at-rest' THEN rest_basis
+        WHEN 'at-rest' THEN CASE WHEN level_if_shaken IS NOT NULL THEN 'background'
+            ELSE rest_basis END
         WHEN 'doubted' THEN CASE WHEN high_if_true THEN 'verify'
             WHEN doubt = 'stopped-or-loose' THEN doubt
             ELSE 'distrusted' END
@@ -123,6 +150,7 @@ SELECT
             ELSE 'Stopped since ' || time_text(rest_since) END
             || CASE WHEN measured_at IS NULL THEN ' and never judged while running'
                 ELSE '; last judged at ' || time_text(measured_at) || ': ' || reason END
+            || coalesce('; ' || background, '')
         WHEN 'doubted' THEN upper(distrust[1]) || distrust[2:]
             || CASE WHEN NOT high_if_true THEN '' WHEN latest_value IS NULL THEN ''
                 ELSE '; verify: if true it is above B/C ' || number_text(b_c)
@@ -135,16 +163,25 @@ SELECT
                 || time_text(latest_at)
             ELSE 'No judgeable reading since ' || time_text(measured_at) || '; last told: '
                 || reason END
+        WHEN 'held' THEN reason || '; held since ' || time_text(measured_at) || ': ' || distrust
+            || CASE WHEN high_if_true THEN '; verify' ELSE '' END
         ELSE reason
     END || '.' AS reason,
     value, state, measured_at,
     CASE WHEN standing = 'at-rest' THEN rest_stale_after ELSE reading_stale_after END
         AS stale_after,
     CASE
-        WHEN standing IN ('as-said', 'at-rest') THEN since
+        WHEN standing IN ('as-said', 'held', 'at-rest') THEN since
         WHEN standing = 'silent' THEN CAST(reading_stale_after AS DATE)
     END AS since,
     CASE WHEN standing IN ('doubted', 'silent') AND level <> 'unknown' THEN level END
         AS last_level,
-    COLUMNS('^trend_'), operating_bin, distrust, share_of_b_c
-FROM standing;
+    CASE
+        WHEN standing = 'at-rest' AND measured_at IS NOT NULL
+            THEN greatest(rest_since, measured_at)
+        WHEN standing IN ('held', 'doubted', 'silent') THEN measured_at
+    END AS held_since,
+    CASE WHEN value IS NOT NULL THEN baseline END AS baseline, boundary_watch, boundary_alert,
+    seen, compared,
+    COLUMNS('^trend_'), operating_bin, distrust, share_of_b_c, background
+FROM shaken;

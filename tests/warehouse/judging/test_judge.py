@@ -17,6 +17,7 @@ from warehouse.views import sql_files
 
 DAY = timedelta(days=1)
 HOUR = timedelta(hours=1)
+_HIGH: dict[str, Any] = {"quantity": "acceleration", "band": "1000-10000Hz"}
 PUMP: dict[str, Any] = {"scope": "point", "position": "pump-de", "axis": "horizontal"}
 
 
@@ -166,7 +167,7 @@ def test_an_unjudged_member_is_listed_and_never_green() -> None:
 
 
 def test_high_frequency_change_raises_a_normal_point_and_never_to_danger() -> None:
-    plant = _healthy().daily([1.0] * 33 + [50.0] * 3, quantity="acceleration")
+    plant = _healthy().daily([1.0] * 33 + [50.0] * 3, **_HIGH)
     row = plant.condition(**PUMP)
     assert (row["level"], row["basis"], row["quantity"]) == ("alert", "hf-change", "acceleration")
     assert row["blind_to"] is None
@@ -262,3 +263,96 @@ def test_every_basis_has_a_next_step_for_every_level() -> None:
 def test_every_basis_the_views_give_is_in_the_code_list() -> None:
     (ranked,) = [file.text for file in sql_files() if file.name == "basis_rank"]
     assert set(re.findall(r"'([a-z-]+)'", ranked)) | {"partial-coverage"} == set(BASIS)
+
+
+_EVERY_STEP = [
+    next_step(basis, level, criticality)
+    for basis in BASIS
+    for level in LEVEL
+    for criticality in (None, "A")
+]
+
+
+def test_no_step_leads_past_a_guard_or_to_work_without_isolation_and_permit() -> None:
+    for text in _EVERY_STEP:
+        if re.search(r"(?i)\b(plan work|any work|before it|standstill)", text):
+            assert "isolation and permit" in text, text
+        if re.search(r"(?i)\b(inspect while running|check (the|lubrication))", text):
+            assert "without passing a guard" in text, text
+        assert not re.search(r"(?i)remove|open the guard|reach in|bypass", text)
+        assert "{" not in text
+
+
+def test_criticality_a_halves_the_time_to_respond_and_no_other_lengthens_it() -> None:
+    for level, ordinary, critical in (
+        ("danger", "within 24 hours", "within 12 hours"),
+        ("alert", "within 7 days; if confirmed, plan work within 30 days",
+         "within 3 days; if confirmed, plan work within 15 days"),
+        ("watch", "within 30 days", "within 15 days"),
+    ):  # fmt: skip
+        assert critical in next_step("severity", level, "A")
+        for other in (None, "B", "C"):
+            assert ordinary in next_step("severity", level, other)
+
+
+def test_the_criticality_of_the_asset_counts() -> None:
+    plant = _healthy(9.0)
+    assert "within 24 hours" in plant.condition()["next_step"]
+    plant.entities["assets"][0]["criticality"] = "A"
+    for scope in ("asset", "point"):
+        place = {} if scope == "asset" else PUMP
+        assert "within 12 hours" in plant.condition(**{"scope": scope} | place)["next_step"]
+
+
+_BLIND = "blind to gear teeth and early bearing wear"
+
+
+@pytest.mark.parametrize(
+    ("also", "blind"),
+    [
+        ([], f"velocity only: {_BLIND}"),
+        ([1.0], f"high frequency has no baseline to be compared with: {_BLIND}"),
+        ([1.0] * 36, None),
+        ([1.0] * 33 + [3.0] * 3, None),  # it governs, beside a healthy velocity
+    ],
+)
+def test_what_a_point_is_blind_to_beside_high_frequency(
+    also: list[float], blind: str | None
+) -> None:
+    row = _healthy().daily(also, **_HIGH).condition(**PUMP)
+    assert row["blind_to"] == blind
+
+
+def test_high_frequency_that_is_old_doubted_or_narrow_sees_nothing() -> None:
+    velocity_only = f"velocity only: {_BLIND}"
+    old = _healthy().daily([1.0] * 36, last_days_ago=4, **_HIGH)
+    assert old.condition(**PUMP)["blind_to"] == velocity_only
+    doubted = _healthy().daily([1.0] * 36, last_days_ago=4, **_HIGH)
+    doubted.read(1.0, quality="suspect", reason="implausible", **_HIGH)
+    assert doubted.condition(**PUMP)["blind_to"] == velocity_only
+    narrow = _healthy().daily([1.0] * 36, quantity="acceleration", band="10-1000Hz")
+    assert narrow.condition(**PUMP)["blind_to"] == velocity_only
+    alone = Plant().train().daily([1.0] * 36, **_HIGH).condition(**PUMP)
+    assert alone["blind_to"] == "acceleration only: no zone can be given"
+
+
+def test_a_machine_says_which_of_its_points_are_blind() -> None:
+    plant = _healthy().daily([1.0] * 36, **_HIGH).point("P-101", "pump", "pump-nde")
+    plant.read(1.0, position="pump-nde")
+    row = plant.condition("member", member="pump")
+    assert row["blind_to"] == f"pump-nde: velocity only: {_BLIND}"
+
+
+def test_evidence_of_a_change_comes_with_its_baseline_and_boundaries() -> None:
+    plant = _healthy().daily([1.0] * 33 + [3.0] * 3, **_HIGH)
+    for row in (plant.condition(**PUMP), plant.condition("member", member="pump")):
+        found = [row[name] for name in ("baseline", "boundary_watch", "boundary_alert")]
+        assert found == [1.0, 2.0, 4.0]
+        assert (row["value"], row["unit"], row["evidence_member"]) == (3.0, "m/s2", "pump")
+
+
+def test_a_doubt_beside_the_evidence_is_told_on_the_machine_too() -> None:
+    plant = _healthy(6.0).read(1.0, axis="vertical", quality="suspect", reason="implausible")
+    row = plant.condition()
+    assert (row["level"], row["evidence_axis"]) == ("alert", "horizontal")
+    assert row["distrust"] == "pump-de vertical: the latest velocity is marked implausible"

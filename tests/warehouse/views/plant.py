@@ -11,6 +11,7 @@ import pyarrow as pa
 
 from schemas.columns import Table
 from schemas.tables.conditions import CONDITION_LOG
+from schemas.tables.issued import ISSUED
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import ENTITIES
 from schemas.units import canonical_unit
@@ -150,6 +151,7 @@ class Plant:
             "superseded": table(SUPERSEDED, self.superseded),
             "rejects": table(REJECTS, self.rejects),
             "condition_log": table(CONDITION_LOG, self.log),
+            "issued": table(ISSUED, []),
         }
         base |= {name: table(ENTITIES[name], rows) for name, rows in self.entities.items()}
         for name, relation in (base | dict(load_limits())).items():
