@@ -68,8 +68,8 @@ class Table:
 
     `key` names the columns that identify a row (compared null-safe),
     `partition_by` the slug columns Delta partitions on, which stand in the
-    file paths only: every engine finds the real columns inside the files.
-    `since` is the format version that brought the table: older stores have none.
+    file paths only: every engine finds the real columns inside the files. `since`
+    is the format version that brought the table.
     """
 
     name: str

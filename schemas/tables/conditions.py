@@ -101,7 +101,7 @@ CONDITION_CURRENT = Table(
         ),
         Column("basis", "string", "what the level rests on", required=True, codes="BASIS"),
         Column("reason", "string", "one sentence with the numbers", required=True),
-        Column("evidence_member", "string", "machine the evidence was measured at", since=2),
+        Column("evidence_member", "string", "machine the evidence was measured at", since=3),
         Column("evidence_position", "string", "position of the evidence shown in this row"),
         Column("evidence_axis", "string", "direction of the evidence shown", codes="AXIS"),
         Column("limit_set", "string", "limit set in force; null where none fits"),
@@ -129,21 +129,21 @@ CONDITION_CURRENT = Table(
             "float64",
             "what the evidence was when it was well, in the bin it is compared in (rule J4)",
             _EVIDENCE_UNIT,
-            since=2,
+            since=3,
         ),
         Column(
             "boundary_watch",
             "float64",
             "above which a change from the baseline, or a temperature, is a watch",
             _EVIDENCE_UNIT,
-            since=2,
+            since=3,
         ),
         Column(
             "boundary_alert",
             "float64",
             "above which a change from the baseline, or a temperature, is an alert",
             _EVIDENCE_UNIT,
-            since=2,
+            since=3,
         ),
         Column("support", "string", "support stiffness in this direction", codes="SUPPORT"),
         Column("assumed", "string", "inputs of the limit that are assumed; null where none is"),
@@ -160,7 +160,7 @@ CONDITION_CURRENT = Table(
             "the level, or the one before it went unknown, rests on no later reading than "
             "`measured_at`, and since then none could be judged: standstill, silence or doubt "
             "(rule J6); null while it is measured, UTC",
-            since=2,
+            since=3,
         ),
         Column("trend_state", "string", "how the evidence moves", codes="TREND", since=2),
         Column(

@@ -44,5 +44,5 @@ ISSUED = Table(
     ),
     key=("seq",),
     sort_by=("seq",),
-    since=2,
+    since=3,
 )

@@ -58,8 +58,7 @@ def open_session(
     """
     with workspace(store.inbox, store.settings) as session:
         for table in TABLES.values():
-            known = table.since <= store.format_version
-            files = store.table(table).files(versions.get(table.name)) if known else []
+            files = store.files(table, versions.get(table.name))
             create_scan(session, table.name, table, files)
         for name, rows in {
             **stored_entities(store, versions.get("registry")),

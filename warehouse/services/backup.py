@@ -129,10 +129,8 @@ def _pinned(store: Store) -> tuple[list[tuple[DeltaLog, int]], Snapshot]:
         snapshot = newest(store)
     if snapshot is None:
         raise StoreError(store.home, "nothing is published yet", "run `mcw judge` first")
-    tables = [
-        (store.table(table), snapshot.versions.get(table.name, 0))  # 0: newer than that state
-        for table in store.known(PUBLISHED_WITH_SNAPSHOT)
-    ]
+    known = [table for table in PUBLISHED_WITH_SNAPSHOT if table in store.known_tables]
+    tables = [(store.table(table), snapshot.versions.get(table.name, 0)) for table in known]
     return [*tables, (snapshots, version)], snapshot
 
 

@@ -36,10 +36,14 @@ class Step:
 STEPS: Mapping[int, Step] = {
     2: Step(
         2,
-        "rejects get the column `attempt`, conditions those of trends; "
-        "`issued` records what is told; the ledger logs what "
+        "rejects get the column `attempt`, conditions those of trends; the ledger logs what "
         "happens to each package, when each commit was made, and how each payload is kept",
-    )
+    ),
+    3: Step(
+        3,
+        "there is the table `issued`, and conditions have the columns of what is held and of a "
+        "baseline; the ledger stays as it was",
+    ),
 }
 """Steps by the format version they lead to."""
 
@@ -86,9 +90,9 @@ def migrate(home: Path, backup: Path | None) -> list[Step]:
 
 
 def _lift_table(store: Store, table: Table, version: int) -> None:
-    """A table as that format version knows it: made if the version brought it, else its columns."""
-    known = table.as_of_version(version)
+    """Make a table that a version brought; add to one that was there the columns it brought."""
+    place = store.tables / table.name
     if table.since == version:
-        DeltaLog.create(store.tables / table.name, known, store.settings.remember_days)
+        DeltaLog.create(place, table.as_of_version(version), store.settings.remember_days)
     elif table.since < version:
-        DeltaLog(store.tables / table.name, known).add_columns()
+        DeltaLog(place, table.as_of_version(version)).add_columns()

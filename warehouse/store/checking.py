@@ -18,7 +18,6 @@ import pyarrow.parquet as pq
 from deltalake.exceptions import DeltaError
 
 from schemas.columns import Table
-from schemas.tables import TABLES
 from schemas.tables.readings import IDENTITY, READINGS, SUPERSEDED
 from warehouse.errors import NoRightError, StoreError
 from warehouse.sql import identifier, load_sql
@@ -68,7 +67,7 @@ class CheckedTables:
 def check_tables(store: Store) -> CheckedTables:
     """Look at every table of the store; a table that cannot be opened is not looked into."""
     checked = CheckedTables()
-    for table in store.known(TABLES.values()):
+    for table in store.known_tables:
         checked.findings += _check_files(store.table(table), checked)
     with workspace(store.inbox, store.settings) as session:
         checked.findings += _check_content(session, store, checked)

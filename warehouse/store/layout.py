@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -17,7 +17,7 @@ from warehouse.durable import write_whole
 from warehouse.errors import StoreError, StoreMissingError, StoreVersionError
 from warehouse.refusals import plain_refusals
 from warehouse.settings import FILE_NAME, Settings, load_settings, render_file
-from warehouse.store.delta import DeltaLog
+from warehouse.store.delta import DataFile, DeltaLog
 
 _IDENTITY_FILE = "store.toml"
 
@@ -41,9 +41,14 @@ class Store:
         """Folder of the dataset, one Delta table a folder."""
         return self.home / "tables"
 
-    def known(self, tables: Iterable[Table]) -> list[Table]:
-        """Those of the tables that a store of its format version has."""
-        return [table for table in tables if table.since <= self.format_version]
+    @property
+    def known_tables(self) -> tuple[Table, ...]:
+        """Tables that a store of its format version has."""
+        return tuple(table for table in TABLES.values() if table.since <= self.format_version)
+
+    def files(self, table: Table, version: int | None = None) -> list[DataFile]:
+        """Active files of a table; none of one that a store of its format version does not have."""
+        return self.table(table).files(version) if table in self.known_tables else []
 
     @property
     def limits(self) -> Path:

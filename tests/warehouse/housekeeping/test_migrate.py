@@ -71,6 +71,26 @@ def _mcw(*words: str | Path) -> tuple[int, str]:
     return done.exit_code, done.output
 
 
+def test_a_store_of_version_2_is_read_and_gets_the_record_of_what_is_told(tmp_path: Path) -> None:
+    with tarfile.open(_OLD_STORES / "version-2.tar.xz") as archive:
+        archive.extractall(tmp_path / "old", filter="data")
+    home = tmp_path / "old"
+    with open_published(open_store(home), published(open_store(home))) as session:
+        assert run(session, "SELECT count(*) AS n FROM issued").to_pylist() == [{"n": 0}]
+    migrate(home, tmp_path / "backup")
+    store = open_store(home)
+    judge_now(store)
+    with open_published(store, published(store)) as session:
+        told = run(session, "SELECT scope, asset, position, axis, level FROM issued ORDER BY ALL")
+        judged = run(
+            session,
+            "SELECT scope, asset, position, axis, level FROM condition_current ORDER BY ALL",
+        )
+    assert told.equals(judged)
+    assert told.num_rows > 0
+    assert check_store(store).faults == []
+
+
 def test_an_older_store_is_read_right(old: Path) -> None:
     store = open_store(old)
     assert _current(store) == _expected()["current"]
@@ -98,7 +118,7 @@ def test_an_older_store_is_not_written_to(old: Path) -> None:
 
 
 def test_lifting_an_older_store_keeps_all_it_says(old: Path, tmp_path: Path) -> None:
-    assert [step.version for step in plan_migration(old)] == [2]
+    assert [step.version for step in plan_migration(old)] == [2, 3]
     code, shown = _mcw("migrate", "--dry-run", "--home", old)
     assert (code, "attempt" in shown) == (0, True)
     assert open_store(old).format_version == 1
@@ -165,7 +185,7 @@ def test_stopped_half_way_the_steps_are_taken_again(
             migrate(old, None)
     assert open_store(old).format_version == 1
     assert _current(open_store(old)) == _expected()["current"]
-    assert [step.version for step in migrate(old, None)] == [2]
+    assert [step.version for step in migrate(old, None)] == [2, 3]
     with Ledger.open(open_store(old).inbox) as ledger:
         assert len(ledger.packages()) == 6
     assert open_store(old).table(REJECTS).add_columns() == []
