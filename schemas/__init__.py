@@ -6,5 +6,5 @@ package of this project. Start with `schemas.tables` (one module a table),
 canonical units).
 """
 
-FORMAT_VERSION = 2
+FORMAT_VERSION = 3
 """Version of the dataset format; a store and its ledger both carry it."""

@@ -68,7 +68,8 @@ class Table:
 
     `key` names the columns that identify a row (compared null-safe),
     `partition_by` the slug columns Delta partitions on, which stand in the
-    file paths only: every engine finds the real columns inside the files.
+    file paths only: every engine finds the real columns inside the files. `since`
+    is the format version that brought the table.
     """
 
     name: str
@@ -78,6 +79,7 @@ class Table:
     key: tuple[str, ...]
     partition_by: tuple[str, ...] = ()
     sort_by: tuple[str, ...] = ()
+    since: int = 1
 
     def __post_init__(self) -> None:
         names = self.column_names

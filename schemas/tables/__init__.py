@@ -5,6 +5,7 @@ from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
 from schemas.tables.snapshots import SNAPSHOTS
+from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS, MAINTENANCE_EVENTS
 
 PUBLISHED_WITH_SNAPSHOT: tuple[Table, ...] = (
     READINGS,
@@ -13,6 +14,9 @@ PUBLISHED_WITH_SNAPSHOT: tuple[Table, ...] = (
     REGISTRY,
     CONDITION_CURRENT,
     CONDITION_LOG,
+    MAINTENANCE_EVENTS,
+    CASE_ACTIONS,
+    CASE_EVENTS,
 )
 """Tables whose versions one published state ties together."""
 
