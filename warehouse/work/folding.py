@@ -88,7 +88,7 @@ def fold(
             change=one.case.case_id, case=one.case,
             skip=(one.through_change, one.through_action),
         )  # fmt: skip
-    for at, step in _in_order(inputs):
+    for at, step in _in_order(inputs, now):
         _advance(life, at)
         if isinstance(step, Change):
             _change(life, step, at)
@@ -102,8 +102,11 @@ def fold(
     return life.happened
 
 
-def _in_order(inputs: Inputs) -> Iterator[Step]:
-    """Changes and actions as recorded, their times never running back; work between, by time."""
+def _in_order(inputs: Inputs, now: dt.datetime) -> Iterator[Step]:
+    """Changes and actions as recorded, their times never running back; work between, by time.
+
+    Work that lies ahead, and what it will come to, is not there yet.
+    """
     recorded: list[tuple[int, int, int, Change | Action]] = [
         *((one.seq, 0, one.seq, one) for one in inputs.changes),
         *((one.after_change, 1, one.seq, one) for one in inputs.actions),
@@ -120,7 +123,7 @@ def _in_order(inputs: Inputs) -> Iterator[Step]:
             known = max(work.at, work.outcome_at)
             timed.append((known, 2, 0, work.id, (known, ("outcome", work))))
     timed.sort(key=lambda entry: entry[:4])
-    return (entry[4] for entry in timed)
+    return (entry[4] for entry in timed if entry[1] == 0 or entry[0] <= now)
 
 
 def _change(life: _Life, change: Change, at: dt.datetime) -> None:
