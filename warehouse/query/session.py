@@ -58,7 +58,8 @@ def open_session(
     """
     with workspace(store.inbox, store.settings) as session:
         for table in TABLES.values():
-            files = store.table(table).files(versions.get(table.name))
+            there = table in store.known_tables
+            files = store.table(table).files(versions.get(table.name)) if there else []
             create_scan(session, table.name, table, files)
         for name, rows in {
             **stored_entities(store, versions.get("registry")),

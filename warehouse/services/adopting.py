@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
+from schemas.tables.work import MAINTENANCE_EVENTS
 from warehouse import clock
 from warehouse.durable import sync_folder
 from warehouse.errors import (
@@ -106,7 +107,7 @@ def _plan(store: Store, upkeep: Upkeep) -> Adoption:
 def _dataset(store: Store, upkeep: Upkeep) -> tuple[list[DatasetPackage], int]:
     """What the dataset tells of the packages of an inbox, and the highest number it has seen."""
     with workspace(store.inbox, store.settings) as session:
-        for table in (READINGS, SUPERSEDED, REJECTS):
+        for table in (READINGS, SUPERSEDED, REJECTS, MAINTENANCE_EVENTS):
             create_scan(session, table.name, table, store.table(table).files())
         numbers = {
             "base": upkeep.number_of(0),

@@ -80,7 +80,9 @@ def back_up(store: Store, target: Path) -> BackedUp:
         for log, version in pinned:
             copied += _copy_table(log, version, target / "tables" / log.table.name)
         copied += _copy_inbox(store, target / "inbox")
-        own = sorted((*store.home.glob("*.toml"), *store.limits.glob("*.toml")))
+        own = sorted(
+            (*store.home.glob("*.toml"), *store.limits.glob("*.toml"), *store.work.glob("*.toml"))
+        )
         copied += [_copy(p, target / p.relative_to(store.home)) for p in own]
         sync_all(copied)
         size = sum(path.stat().st_size for path in copied)
@@ -129,7 +131,8 @@ def _pinned(store: Store) -> tuple[list[tuple[DeltaLog, int]], Snapshot]:
         snapshot = newest(store)
     if snapshot is None:
         raise StoreError(store.home, "nothing is published yet", "run `mcw judge` first")
-    tables = [(store.table(t), snapshot.versions[t.name]) for t in PUBLISHED_WITH_SNAPSHOT]
+    known = [table for table in PUBLISHED_WITH_SNAPSHOT if table in store.known_tables]
+    tables = [(store.table(table), snapshot.versions.get(table.name, 0)) for table in known]
     return [*tables, (snapshots, version)], snapshot
 
 

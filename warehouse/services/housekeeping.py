@@ -48,7 +48,7 @@ def only_housekeeper(store: Store) -> Iterator[None]:
 def compact(store: Store) -> Iterator[Compacted]:
     """Compact every table, one partition at a time, and tell of each as it is done."""
     with only_housekeeper(store):
-        for table in TABLES.values():
+        for table in store.known_tables:
             yield from compact_table(store, table)
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from schemas import FORMAT_VERSION
+from schemas.columns import Table
 from schemas.tables import TABLES
 from warehouse.errors import StoreVersionError
 from warehouse.inbox.migrating import lift_ledger
@@ -19,7 +20,7 @@ from warehouse.services.backup import back_up
 from warehouse.services.housekeeping import only_housekeeper
 from warehouse.services.ingest import only_committer
 from warehouse.services.running import only_runner
-from warehouse.store import open_store
+from warehouse.store import Store, open_store
 from warehouse.store.delta import DeltaLog
 from warehouse.store.layout import format_version, state_format_version
 
@@ -37,7 +38,12 @@ STEPS: Mapping[int, Step] = {
         2,
         "rejects get the column `attempt`, conditions those of trends; the ledger logs what "
         "happens to each package, when each commit was made, and how each payload is kept",
-    )
+    ),
+    3: Step(
+        3,
+        "there are the tables `maintenance_events`, `case_actions` and `case_events`; the ledger "
+        "stays as it was",
+    ),
 }
 """Steps by the format version they lead to."""
 
@@ -78,6 +84,15 @@ def migrate(home: Path, backup: Path | None) -> list[Step]:
         for step in steps:
             lift_ledger(store.inbox, step.version)
             for table in TABLES.values():
-                DeltaLog(store.tables / table.name, table.as_of_version(step.version)).add_columns()
+                _lift_table(store, table, step.version)
             state_format_version(home, step.version)
     return steps
+
+
+def _lift_table(store: Store, table: Table, version: int) -> None:
+    """Make a table that a version brought; add to one that was there the columns it brought."""
+    place = store.tables / table.name
+    if table.since == version:
+        DeltaLog.create(place, table.as_of_version(version), store.settings.remember_days)
+    elif table.since < version:
+        DeltaLog(place, table.as_of_version(version)).add_columns()

@@ -18,8 +18,8 @@ import pyarrow.parquet as pq
 from deltalake.exceptions import DeltaError
 
 from schemas.columns import Table
-from schemas.tables import TABLES
 from schemas.tables.readings import IDENTITY, READINGS, SUPERSEDED
+from schemas.tables.work import MAINTENANCE_EVENTS
 from warehouse.errors import NoRightError, StoreError
 from warehouse.sql import identifier, load_sql
 from warehouse.store.delta import DataFile, DeltaLog, Entry
@@ -68,7 +68,7 @@ class CheckedTables:
 def check_tables(store: Store) -> CheckedTables:
     """Look at every table of the store; a table that cannot be opened is not looked into."""
     checked = CheckedTables()
-    for table in TABLES.values():
+    for table in store.known_tables:
         checked.findings += _check_files(store.table(table), checked)
     with workspace(store.inbox, store.settings) as session:
         checked.findings += _check_content(session, store, checked)
@@ -250,7 +250,8 @@ def _pointing_nowhere(session: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
 
 
 def rows_of_packages(store: Store, checked: CheckedTables) -> Mapping[int, int]:
-    """Readings of each package, superseded ones included, at the versions checked."""
+    """Readings, or maintenance events, of each package, at the versions checked."""
     with workspace(store.inbox, store.settings) as session:
         checked.scan(session, store, READINGS)
+        checked.scan(session, store, MAINTENANCE_EVENTS)
         return dict(_run(session, "check_packages"))

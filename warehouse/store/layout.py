@@ -46,6 +46,16 @@ class Store:
         """Folder of the plant's own limit sets and their precedence; it may be absent."""
         return self.home / "limits"
 
+    @property
+    def work(self) -> Path:
+        """Folder of the plant's own activity table and priorities; it may be absent."""
+        return self.home / "work"
+
+    @property
+    def known_tables(self) -> tuple[Table, ...]:
+        """Tables that a store of its format version has."""
+        return tuple(table for table in TABLES.values() if table.since <= self.format_version)
+
     def table(self, table: Table) -> DeltaLog:
         """The Delta table of that description."""
         if table.name not in self._logs:

@@ -13,7 +13,6 @@ import datetime as dt
 from collections.abc import Mapping
 from pathlib import Path
 
-from schemas.tables import TABLES
 from warehouse.store.delta import DeltaLog
 from warehouse.store.history import checkpoints, log_files, remembered_by, removed_by, version_of
 from warehouse.store.layout import Store
@@ -51,7 +50,7 @@ def tidy_logs(
     since = now - dt.timedelta(days=store.settings.log_days)
     needed = oldest_needed(store, since, pinned).versions
     gone: list[Path] = []
-    for table in TABLES.values():
+    for table in store.known_tables:
         log = store.table(table)
         log.remember_removed(store.settings.remember_days)
         gone += old_entries(log, since, needed.get(table.name))

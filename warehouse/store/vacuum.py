@@ -15,7 +15,6 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from schemas.tables import TABLES
 from schemas.tables.snapshots import SNAPSHOTS
 from warehouse.errors import StoreError
 from warehouse.store.delta import DeltaLog
@@ -44,7 +43,7 @@ def old_files(
     since = now - dt.timedelta(days=store.settings.retention_days)
     needed = oldest_needed(store, since, pinned)
     found: list[OldFile] = []
-    for table in TABLES.values():
+    for table in store.known_tables:
         found += _old_files_of(store.table(table), since, needed)
     return found
 

@@ -55,7 +55,9 @@ def live(seed: int) -> tuple[Plan, list[Version], list[Row], list[str]]:
     versions = draw_versions(draw, length * pace)
     on_the_way = versions[:]
     draw.shuffle(on_the_way)
-    plan, arrived, log, wrong = Plan(), Arrived(), [], []
+    plan, arrived = Plan(), Arrived()
+    log: list[Row] = []
+    wrong: list[str] = []
     days, seq, number = 0.0, 0, 0
     for _ in range(length):
         days += draw.expovariate(1 / pace)

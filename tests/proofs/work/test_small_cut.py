@@ -23,7 +23,7 @@ def test_everything_that_can_happen_does() -> None:
 
 
 def test_a_state_that_is_not_put_right_is_noticed(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(stepping, "_corrected", lambda one, now: one)
+    monkeypatch.setattr(stepping, "_corrected", lambda one, _: one)
     found = [fault for seed in _SEEDS for fault in violations(seed)]
     assert any("another end" in fault or "told 2 times" in fault for fault in found)
 
