@@ -56,11 +56,12 @@ class Priorities(_Part):
 
     @model_validator(mode="after")
     def _whole(self) -> Priorities:
+        stated = {f"{level} {one}" for level, row in self.priority.items() for one in row}
         lacking = [
             f"priority.{level}.{criticality}: is missing; a number from 1 to 9 is needed"
             for level in LEVELS
             for criticality in CRITICALITIES
-            if criticality not in self.priority.get(level, {})
+            if f"{level} {criticality}" not in stated
         ]
         if lacking:
             raise ValueError("\n".join(lacking))

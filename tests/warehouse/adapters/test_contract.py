@@ -23,7 +23,7 @@ from warehouse.adapters.contract import (
     examples,
 )
 from warehouse.errors import UnreadableSourceError
-from warehouse.mapping import AnyMapping, Mapping, load_mapping
+from warehouse.mapping import AnyMapping, load_mapping
 
 INSTALLED, FAILED = adapters()
 PAYLOADS = [what for what, _ in broken_payloads(b"a\nb\n")]
