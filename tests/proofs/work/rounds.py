@@ -177,11 +177,11 @@ def _twice(case_id: int, rows: list[Row]) -> Iterator[str]:
     """The same weakness told twice: no higher level, and it was never well for long."""
     told: Row | None = None
     cleared: dt.datetime | None = None
-    for row in sorted((r for r in rows if r["kind"] != "corrected"), key=lambda r: r["at"]):
+    for row in sorted((r for r in rows if r["kind"] != "corrected"), key=lambda r: r["happened_at"]):
         if row["kind"] == "cleared":
-            cleared = row["at"]
+            cleared = row["happened_at"]
         if row["kind"] in _WEAKNESS and row["notice"] is not None:
-            rested = cleared is not None and row["at"] - cleared > RULES.rejoin
+            rested = cleared is not None and row["happened_at"] - cleared > RULES.rejoin
             if told and RANK[row["level"]] <= RANK[told["level"]] and not rested:
                 yield f"case {case_id} tells {row['level']} again"
             told = row
