@@ -7,6 +7,7 @@ import typer
 from warehouse.cli import (
     arrival,
     asking,
+    case,
     housekeeping,
     inbox,
     limits,
@@ -38,6 +39,7 @@ app.command("retract")(withdrawal.retract_package)
 app.command("limits")(limits.limits)
 app.command("judge")(asking.judge)
 app.command("worst")(asking.worst)
+app.add_typer(case.case_app, name="case")
 app.command("trust")(trust.trust)
 app.command("query")(asking.query)
 app.command("watch")(watching.watch)

@@ -177,7 +177,9 @@ def _twice(case_id: int, rows: list[Row]) -> Iterator[str]:
     """The same weakness told twice: no higher level, and it was never well for long."""
     told: Row | None = None
     cleared: dt.datetime | None = None
-    for row in sorted((r for r in rows if r["kind"] != "corrected"), key=lambda r: r["happened_at"]):
+    for row in sorted(
+        (r for r in rows if r["kind"] != "corrected"), key=lambda r: r["happened_at"]
+    ):
         if row["kind"] == "cleared":
             cleared = row["happened_at"]
         if row["kind"] in _WEAKNESS and row["notice"] is not None:
