@@ -98,7 +98,7 @@ def test_an_older_store_is_not_written_to(old: Path) -> None:
 
 
 def test_lifting_an_older_store_keeps_all_it_says(old: Path, tmp_path: Path) -> None:
-    assert [step.version for step in plan_migration(old)] == [2]
+    assert [step.version for step in plan_migration(old)] == [2, 3]
     code, shown = _mcw("migrate", "--dry-run", "--home", old)
     assert (code, "attempt" in shown) == (0, True)
     assert open_store(old).format_version == 1
@@ -130,6 +130,24 @@ def test_lifting_an_older_store_keeps_all_it_says(old: Path, tmp_path: Path) -> 
     judge_now(store)
     assert check_store(store).faults == []
     assert plan_migration(old) == []
+
+
+def test_a_store_of_version_2_is_read_and_gets_the_tables_of_work(tmp_path: Path) -> None:
+    with tarfile.open(_OLD_STORES / "version-2.tar.xz") as archive:
+        archive.extractall(tmp_path / "old", filter="data")
+    home = tmp_path / "old"
+    store = open_store(home)
+    assert _current(store) == _expected()["current"]
+    with open_published(store, published(store)) as session:
+        assert run(session, "SELECT count(*) AS n FROM cases").to_pylist() == [{"n": 0}]
+    assert check_store(store).faults == []
+    migrate(home, tmp_path / "backup")
+    store = open_store(home)
+    assert _current(store) == _expected()["current"]
+    judge_now(store)
+    with open_published(store, published(store)) as session:
+        assert run(session, "SELECT count(*) AS n FROM maintenance_events").to_pylist()
+    assert check_store(store).faults == []
 
 
 def test_the_backup_made_before_is_the_older_store(old: Path, tmp_path: Path) -> None:
@@ -165,7 +183,7 @@ def test_stopped_half_way_the_steps_are_taken_again(
             migrate(old, None)
     assert open_store(old).format_version == 1
     assert _current(open_store(old)) == _expected()["current"]
-    assert [step.version for step in migrate(old, None)] == [2]
+    assert [step.version for step in migrate(old, None)] == [2, 3]
     with Ledger.open(open_store(old).inbox) as ledger:
         assert len(ledger.packages()) == 6
     assert open_store(old).table(REJECTS).add_columns() == []

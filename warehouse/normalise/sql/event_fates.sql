@@ -16,13 +16,13 @@ SELECT
     EXISTS (
         FROM others AS o WHERE o.event = i.event AND o.version_at = i.version_at
             AND o.digest = i.digest AND (o.package, o.row) < (i.package, i.row)
-    ) OR (NOT i.declared AND i.digest = (
+    ) OR coalesce(NOT i.declared AND i.digest = (
         SELECT o.digest FROM others AS o
         WHERE o.event = i.event
             AND (o.version_at, o.package, o.row) < (i.version_at, i.package, i.row)
         ORDER BY o.version_at DESC, o.package DESC, o.row DESC
         LIMIT 1
-    )) AS copy,
+    ), false) AS copy,
     EXISTS (
         FROM others AS o WHERE o.event = i.event AND (o.package, o.row) < (i.package, i.row)
     ) AS known
