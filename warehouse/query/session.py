@@ -59,8 +59,7 @@ def open_session(
     """
     with workspace(store.inbox, store.settings) as session:
         for table in TABLES.values():
-            there = table in store.known_tables
-            files = store.table(table).files(versions.get(table.name)) if there else []
+            files = store.files(table, versions.get(table.name))
             create_scan(session, table.name, table, files)
         for name, rows in {
             **stored_entities(store, versions.get("registry")),

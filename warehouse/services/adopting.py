@@ -108,7 +108,7 @@ def _dataset(store: Store, upkeep: Upkeep) -> tuple[list[DatasetPackage], int]:
     """What the dataset tells of the packages of an inbox, and the highest number it has seen."""
     with workspace(store.inbox, store.settings) as session:
         for table in (READINGS, SUPERSEDED, REJECTS, MAINTENANCE_EVENTS):
-            create_scan(session, table.name, table, store.table(table).files())
+            create_scan(session, table.name, table, store.files(table))
         numbers = {
             "base": upkeep.number_of(0),
             "numbers": NUMBERS_AN_INBOX,

@@ -12,16 +12,19 @@ WHERE scope = 'member' AND (site, asset, member) IN (
 ORDER BY seq
 
 -- name: works
--- Events of machines, and what those that restore came to.
+-- Events of machines.
 SELECT
-    m.site, m.asset, m.member, c.work_id, c.worked_at, c.order_id,
-    coalesce(c.resets IN ('baseline', 'new-machine'), false) AS restoring, e.outcome, e.outcome_at,
-    c.activity || coalesce(': ' || e.words, '') AS words
+    m.site, m.asset, m.member, c.work_id, c.worked_at, c.order_id, c.activity AS words,
+    coalesce(c.resets IN ('baseline', 'new-machine'), false) AS restoring
 FROM maintenance_current AS c
 JOIN members AS m
     ON m.site = c.site AND m.asset = c.asset AND (c.member IS NULL OR m.member = c.member)
-LEFT JOIN repair_effects AS e ON e.work_id = c.work_id AND e.member = m.member
-    AND e.site = m.site AND e.asset = m.asset
+
+-- name: effects
+-- What restoring work came to, as far as there is enough to compare.
+SELECT site, asset, member, work_id, outcome, outcome_at, activity || ': ' || words AS words
+FROM repair_effects
+WHERE outcome IS NOT NULL
 
 -- name: figures
 SELECT key, value FROM judging_defaults WHERE key IN ('case_opens_from', 'case_rejoin_days')

@@ -7,6 +7,8 @@ is made good by the next one: what was recorded is known again.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import duckdb
@@ -39,12 +41,33 @@ def decide_cases(store: Store, as_of: dt.datetime) -> int:
     """
     log = store.table(CASE_EVENTS)
     recorded = rows_of(store, CASE_EVENTS)
-    rows = new_events(_inputs(store, as_of), recorded, _rules(store), as_of, clock.now())
+    rules, now = _rules(store), clock.now()
+    inputs = _inputs(store, as_of)
+    rows = new_events(inputs, recorded, rules, as_of, now)
+    if _any_repair_matters(inputs, [*recorded, *rows]):
+        _add_effects(inputs, store, as_of)
+        rows = new_events(inputs, recorded, rules, as_of, now)
     if rows:
         found = pa.Table.from_pylist(rows, CASE_EVENTS.arrow)
         commit = Commit(_APPLICATION, max(log.committed(_APPLICATION), 0) + 1)
         log.append(lambda: [log.write(found)], commit)
     return len(rows)
+
+
+def a_date_has_come(store: Store, since: dt.datetime, now: dt.datetime) -> bool:
+    """Whether a deferral, an acceptance, a suppression or the wait of a case ended in between.
+
+    Cases change then although nothing came in. Times are UTC.
+    """
+    rejoin = _rules(store).rejoin
+    newest = {row["case_id"]: row for row in rows_of(store, CASE_EVENTS)}
+    dates = [row["until"] for row in (*newest.values(), *rows_of(store, CASE_ACTIONS))]
+    dates += [
+        row["cleared_at"] + rejoin
+        for row in newest.values()
+        if row["cleared_at"] and row["state"] != "closed" and row["disposition"] == "real"
+    ]
+    return any(since < date <= now for date in dates if date is not None)
 
 
 def rows_of(store: Store, table: Table) -> list[Row]:
@@ -75,12 +98,8 @@ def _inputs(store: Store, as_of: dt.datetime) -> dict[Machine, Inputs]:
     for row in rows_of(store, CASE_ACTIONS):
         _of(inputs, row).actions.append(_action(row))
     for row in _works(store, as_of):
-        _of(inputs, row).works.append(
-            Work(
-                row["work_id"], row["worked_at"], row["restoring"], row["order_id"],
-                row["outcome"], row["outcome_at"], row["words"],
-            )
-        )  # fmt: skip
+        work = Work(row["work_id"], row["worked_at"], row["restoring"], row["order_id"])
+        _of(inputs, row).works.append(replace(work, words=row["words"]))
     return inputs
 
 
@@ -89,12 +108,39 @@ def _of(inputs: dict[Machine, Inputs], row: Row) -> Inputs:
 
 
 def _works(store: Store, as_of: dt.datetime) -> list[Row]:
-    """Maintenance and its effects; where none was ever reported, no view is opened."""
+    """Maintenance that stands; where none was ever reported, no view is opened."""
     if not store.table(MAINTENANCE_EVENTS).files():
         return []
     with open_session(store, {}, as_of) as session:
-        work_out(session, SQL["works"])
         return _asked(session, "works")
+
+
+def _any_repair_matters(inputs: Mapping[Machine, Inputs], log: list[Row]) -> bool:
+    """Whether a case is open that restoring work was done on: only then is it compared."""
+    newest = {row["case_id"]: row for row in log}
+    return any(
+        work.restoring and work.at >= row["opened_at"]
+        for row in newest.values()
+        if row["state"] != "closed"
+        for work in inputs.get((row["site"], row["asset"], row["member"]), Inputs()).works
+    )
+
+
+def _add_effects(inputs: Mapping[Machine, Inputs], store: Store, as_of: dt.datetime) -> None:
+    """What each repair came to: this reads the machines' history."""
+    with open_session(store, {}, as_of) as session:
+        work_out(session, SQL["effects"])
+        rows = _asked(session, "effects")
+    found = {(row["site"], row["asset"], row["member"], row["work_id"]): row for row in rows}
+    for machine, one in inputs.items():
+        one.works = [_with_effect(work, found.get((*machine, work.id))) for work in one.works]
+
+
+def _with_effect(work: Work, effect: Row | None) -> Work:
+    if effect is None:
+        return work
+    known = {"outcome": effect["outcome"], "outcome_at": effect["outcome_at"]}
+    return replace(work, **known, words=effect["words"])
 
 
 def _asked(

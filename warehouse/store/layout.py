@@ -17,7 +17,7 @@ from warehouse.durable import write_whole
 from warehouse.errors import StoreError, StoreMissingError, StoreVersionError
 from warehouse.refusals import plain_refusals
 from warehouse.settings import FILE_NAME, Settings, load_settings, render_file
-from warehouse.store.delta import DeltaLog
+from warehouse.store.delta import DataFile, DeltaLog
 
 _IDENTITY_FILE = "store.toml"
 
@@ -63,6 +63,10 @@ class Store:
                 self.tables / table.name, table, self.format_version == FORMAT_VERSION
             )
         return self._logs[table.name]
+
+    def files(self, table: Table, version: int | None = None) -> list[DataFile]:
+        """Active files of a table; none of one that a store of its format version does not have."""
+        return self.table(table).files(version) if table in self.known_tables else []
 
 
 def create_store(home: Path, settings: Mapping[str, Any] | None = None) -> Store:

@@ -67,18 +67,24 @@ matched AS (
     ASOF LEFT JOIN load_signals AS l
         ON l.site = n.site AND l.asset = n.asset AND n.ts >= l.ts
 ),
+mutes AS (
+    SELECT site, asset, member, list({since: muted_from, until: muted_until}) AS mutes
+    FROM temperature_mutes
+    GROUP BY ALL
+),
 greased AS (
-    SELECT m.*, t.muted_until
+    SELECT
+        m.*,
+        m.quantity = 'temperature' AND coalesce(len(list_filter(t.mutes,
+            lambda mute: m.ts >= mute.since AND m.ts < mute.until)) > 0, false) AS muted
     FROM matched AS m
-    ASOF LEFT JOIN temperature_mutes AS t
-        ON t.site = m.site AND t.asset = m.asset AND t.member = m.member
-        AND m.ts >= t.muted_from
+    LEFT JOIN mutes AS t ON t.site = m.site AND t.asset = m.asset AND t.member = m.member
 )
 SELECT
     stream_id, series_id, ts, CAST(timezone(time_zone, ts) AS DATE) AS day, value, resolution,
     quality, reason,
     CASE
-        WHEN quantity = 'temperature' AND ts < muted_until THEN 'transient'
+        WHEN muted THEN 'transient'
         WHEN NOT proven THEN 'unknown'
         WHEN NOT running THEN 'stopped'
         WHEN drifting OR ts - started_at < to_minutes((CASE WHEN quantity = 'temperature'

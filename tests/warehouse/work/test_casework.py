@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -17,11 +18,12 @@ from warehouse.cli.app import app
 from warehouse.errors import CaseError, NotFoundError, WarehouseError
 from warehouse.services import casework, judging
 from warehouse.services.cases import act, list_cases, notices, summary, suppress, suppressions
-from warehouse.services.casework import rows_of
+from warehouse.services.casework import a_date_has_come, rows_of
 from warehouse.services.checking import check_store
 from warehouse.services.ingest import judge_now
 from warehouse.services.judging import is_behind
 from warehouse.services.registry import import_registry
+from warehouse.store import open_store
 
 _MOTOR = ("works", "M-1", "motor")
 
@@ -36,12 +38,20 @@ def six_hourly(first: int, days: int, value: float) -> list[Reading]:
     ]
 
 
-@pytest.fixture(name="plant")
-def _plant(tmp_path: Path) -> Plant:
-    plant = make_plant(tmp_path / "plant", {"clock": "data"})
+@pytest.fixture(name="ill", scope="module")
+def _ill(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A judged store with a machine in danger: made once, copied from then on."""
+    plant = make_plant(tmp_path_factory.mktemp("ill") / "plant", {"clock": "data"})
     plant.ingest(six_hourly(0, 29, 5.5))
     judge_now(plant.store)
-    return plant
+    return plant.store.home
+
+
+@pytest.fixture(name="plant")
+def _plant(ill: Path, tmp_path: Path) -> Plant:
+    home = tmp_path / "store"
+    shutil.copytree(ill, home)
+    return Plant(open_store(home), tmp_path)
 
 
 def _mcw(plant: Plant, *words: str) -> tuple[int, str]:
@@ -176,6 +186,19 @@ def test_a_suppression_has_a_reason_and_an_end_and_hides_no_danger(tmp_path: Pat
     (case,) = list_cases(plant.store)
     assert case["level"] == "alert"
     assert case["opened_at"] == dt.datetime(2025, 6, 19, 22, tzinfo=dt.UTC)  # midnight in Vienna
+
+
+def test_a_date_that_comes_is_noticed_though_nothing_came_in(plant: Plant) -> None:
+    (case,) = list_cases(plant.store)
+    day = dt.date(2025, 8, 1)
+    act(plant.store, case["case_id"], "defer", "A. Example", until=day)
+    before, ends = (
+        dt.datetime(2025, 7, 1, tzinfo=dt.UTC),
+        dt.datetime(2025, 7, 31, 22, tzinfo=dt.UTC),
+    )
+    assert a_date_has_come(plant.store, before, ends)
+    assert not a_date_has_come(plant.store, before, ends - dt.timedelta(seconds=1))
+    assert not a_date_has_come(plant.store, ends, ends + dt.timedelta(days=99))
 
 
 def test_the_commands_say_what_they_do(plant: Plant) -> None:

@@ -46,7 +46,7 @@ class Story:
 
     def work(self, on: float, outcome: str | None = None, **said: Any) -> Story:
         known = None if outcome is None else day(on + 3)
-        values = {"id": "cmms/1", "restoring": True} | said
+        values: dict[str, Any] = {"id": "cmms/1", "restoring": True} | said
         self.inputs.works.append(Work(at=day(on), outcome=outcome, outcome_at=known, **values))
         return self
 
