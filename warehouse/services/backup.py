@@ -2,7 +2,7 @@
 
 A backup holds the newest published state: of each table the files and the log
 up to the version that state names, then the ledger, the payloads, the settings
-and the plant's own limits. The ledger is copied last, so it knows everything
+the plant's own limits and work rules. The ledger is copied last, so it knows everything
 the tables hold; what it knows beyond that is offered again after restoring.
 """
 
