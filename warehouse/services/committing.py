@@ -16,7 +16,7 @@ import pyarrow as pa
 
 from schemas.tables.readings import READINGS
 from warehouse.adapters import Decoding, adapter, decode
-from warehouse.errors import AdapterError, MappingError, WarehouseError
+from warehouse.errors import AdapterError, MappingError, WarehouseError, WorkRulesError
 from warehouse.event_mapping import EventMapping, parse_any_mapping
 from warehouse.inbox import Counts, Finished, Group, Job, Ledger, Package
 from warehouse.inbox.groups import Span
@@ -55,12 +55,19 @@ def commit_pending(
     """Take every received package into the dataset; with `only_begun` those with recorded commits.
 
     A package that cannot be used fails on its own and blocks no other. Raises
-    StopAskedError where a signal asks to stop; the rest waits.
+    StopAskedError where a signal asks to stop; the rest waits. Raises WorkRulesError, once
+    everything else is in, where the plant's activity table has faults: its events wait.
     """
+    faulty: WorkRulesError | None = None
     most_bytes = store.settings.commit_mb * 1_000_000
     for job in ledger.groups.jobs(ledger.pending(), _MOST_PACKAGES, most_bytes):
         if job.groups or not only_begun:
-            yield from _take_in(store, ledger, job, placements)
+            try:
+                yield from _take_in(store, ledger, job, placements)
+            except WorkRulesError as error:
+                faulty = error
+    if faulty:
+        raise faulty
 
 
 def _take_in(store: Store, ledger: Ledger, job: Job, placements: pa.Table) -> Iterator[Outcome]:

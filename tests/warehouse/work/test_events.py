@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 from schemas.tables.work import MAINTENANCE_EVENTS
-from tests.warehouse.services.small_plant import Plant, make_plant, write_registry
+from tests.warehouse.services.small_plant import Plant, make_plant, series, write_registry
 from tests.warehouse.work.maintenance import FIRST, MAPPING, export, report, shifted
-from warehouse.errors import StoreError
+from warehouse.errors import StoreError, WorkRulesError
 from warehouse.inbox import Ledger
 from warehouse.services import taking_events
 from warehouse.services.checking import check_store
@@ -194,6 +194,22 @@ def test_machines_are_known_by_external_ids(plant: Plant) -> None:
         "object: no asset or member has this external id"
     ]
     assert _stored(plant) == []
+
+
+def test_faults_of_the_activity_table_hold_back_events_and_nothing_else(plant: Plant) -> None:
+    rules = plant.store.work / "activities.toml"
+    rules.parent.mkdir()
+    rules.write_text("format_version = 2\n", encoding="utf-8")
+    arrivals = [export(plant, "o.csv", [FIRST]), plant.arrive("r.csv", series(0, 3))]
+    with Ledger.open(plant.store.inbox) as ledger:
+        receipts = receive(plant.store, ledger, arrivals)
+        with pytest.raises(WorkRulesError, match=r"activities\.toml: activity: Field required"):
+            commit_all(plant.store, ledger)
+        states = [ledger.package(one.package).state for one in receipts]
+        assert states == ["received", "committed"]
+        rules.unlink()
+        commit_all(plant.store, ledger)
+    assert len(_stored(plant)) == 1
 
 
 def test_events_are_not_withdrawn(plant: Plant) -> None:
