@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+import json
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+import xlsxwriter
 
 from schemas.tables.work import MAINTENANCE_EVENTS
 from tests.warehouse.services.small_plant import Plant, make_plant, series, write_registry
-from tests.warehouse.work.maintenance import FIRST, MAPPING, export, report, shifted
+from tests.warehouse.work.maintenance import FIRST, HEADER, MAPPING, export, report, shifted
 from warehouse.errors import StoreError, WorkRulesError
 from warehouse.inbox import Ledger
 from warehouse.services import taking_events
@@ -53,6 +56,39 @@ def test_an_event_is_stored_with_all_it_says(plant: Plant) -> None:
     assert row["started_at"] == dt.datetime(2025, 6, 30, 6, tzinfo=dt.UTC)  # Vienna has UTC+2 then
     assert row["version_at"] == dt.datetime(2025, 7, 1, 8, tzinfo=dt.UTC)
     assert check_store(plant.store).faults == []
+
+
+def _as_workbook(path: Path, header: list[str], cells: list[str]) -> None:
+    with xlsxwriter.Workbook(path) as book:
+        sheet = book.add_worksheet()
+        sheet.write_row(0, 0, header)
+        sheet.write_row(1, 0, [*cells[:-1], 4.5])
+
+
+def _as_json(path: Path, header: list[str], cells: list[str]) -> None:
+    record = dict(zip(header, cells, strict=True)) | {"Down": 4.5}
+    path.write_text(json.dumps([record]), encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("adapter", "name", "write"),
+    [("workbook", "o.xlsx", _as_workbook), ("json-records", "o.json", _as_json)],
+)
+def test_workbooks_and_json_say_the_same_as_delimited_text(
+    plant: Plant, adapter: str, name: str, write: Callable[[Path, list[str], list[str]], None]
+) -> None:
+    report(plant, [FIRST])
+    mapping = MAPPING.replace('"delimited"', f'"{adapter}"').replace('decimal = ","\n', "")
+    mapping = mapping.replace('delimiter = ";"\n', "").replace('"orders"', '"other"')
+    arrival = export(plant, name, [], mapping)
+    write(arrival.file, HEADER.split(";"), FIRST.split(";"))
+    with Ledger.open(plant.store.inbox) as ledger:
+        receive(plant.store, ledger, [arrival])
+        commit_all(plant.store, ledger)
+    first, second = sorted(_stored(plant), key=lambda row: str(row["source"]), reverse=True)
+    assert (first["source"], second["source"]) == ("other", "orders")
+    assert first["digest"] == second["digest"]
+    assert first["version_at"] == second["version_at"]
 
 
 def test_what_is_wrong_is_refused_with_its_place_and_reason(plant: Plant) -> None:
