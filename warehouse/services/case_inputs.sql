@@ -57,6 +57,10 @@ SELECT * FROM case_notifications WHERE notice > $after ORDER BY notice
 -- name: suppressions
 SELECT * FROM case_suppressions ORDER BY site, asset, member, basis
 
+-- name: any_repair
+SELECT work_id FROM restoring_work
+WHERE site = $site AND asset = $asset AND member = $member LIMIT 1
+
 -- name: repairs
 SELECT * FROM repair_effects WHERE site = $site AND asset = $asset AND member = $member
 ORDER BY worked_at

@@ -60,10 +60,17 @@ def summary(store: Store, case_id: int) -> Row:
         return {
             "summary": found[0] if found else None,
             "case": case,
-            "repairs": _rows(session, "repairs", place),
+            "repairs": _repairs(session, place),
             "life": life,
             "caution": NEVER,
         }
+
+
+def _repairs(session: duckdb.DuckDBPyConnection, place: Row) -> list[Row]:
+    """What work on a machine came to; where there was none, no history is read."""
+    if not _rows(session, "any_repair", place):
+        return []
+    return _rows(session, "repairs", place)
 
 
 def notices(store: Store, after: int = 0) -> list[Row]:
