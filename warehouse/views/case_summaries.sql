@@ -2,10 +2,10 @@
 -- grain: one row an open case.
 -- columns: case_id, site, asset, member, asset_name, area, asset_external_id, member_external_id,
 --          criticality, priority, state, level, level_since, opened_at, cleared_at (UTC), basis,
---          owner, order_id, until (UTC, of a deferral), disposition, evidence (words), position,
---          axis, value, unit, limit_edition, confidence (of the limits), verified, assumed, distrust,
---          trend, blind_to, action_class (repeat, inspect-running, inspect-stopped, plan-repair),
---          respond_by (UTC), overdue, needs_outage, bearing, coupling, area_classification,
+--          owner, order_id, until (UTC, of a deferral), disposition, evidence (words, of the case's
+--          basis); of what governs the machine now: position, axis, value, unit, limit_edition,
+--          confidence (of the limits), verified, assumed, distrust, trend, blind_to; action_class
+--          (repeat, inspect-running, inspect-stopped, plan-repair), respond_by (UTC), overdue, needs_outage, bearing, coupling, area_classification,
 --          confirmed, confirmed_by, done_by, next_step.
 -- depends: cases, asset_running
 CREATE OR REPLACE VIEW case_summaries AS
