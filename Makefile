@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 DEMO_STORE ?= demo-store
 
 .PHONY: help demo test published bench-ingest bench-ratio bench-growth bench-thirty-days bench-trends \
-	prove-arrival prove-judging clean
+	prove-arrival prove-judging prove-work clean
 
 help:  ## list the targets
 	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 20
@@ -53,6 +53,9 @@ bench-trends: $(VENV)/.installed-test  ## the trends of a fleet against a bare d
 
 prove-judging: $(VENV)/.installed-test  ## replay invented failures through the judge, some 20 minutes
 	$(BIN)/python -m tests.proofs.judging.prove
+
+prove-work: $(VENV)/.installed-test  ## ten thousand random sequences of changes, actions and maintenance
+	$(BIN)/python -m tests.proofs.work.prove
 
 clean:  ## remove the virtual environment and the demo's store
 	rm -rf $(VENV) $(DEMO_STORE)

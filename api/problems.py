@@ -94,6 +94,12 @@ TABLE: Final[Mapping[type[Exception], Kind]] = {
     errors.MappingError: _FAULTY,
     errors.RegistryError: _FAULTY,
     errors.LimitSetError: _FAULTY,
+    errors.WorkRulesError: _FAULTY,
+    errors.CaseError: Kind(
+        "case-action-refused", 409, "Case action refused",
+        "The action does not fit the state of the case; nothing was recorded.",
+        "Do what `detail` allows.",
+    ),
     errors.SourceError: _UNUSABLE,
     errors.SourceMissingError: _UNUSABLE,
     errors.UnreadableSourceError: _UNUSABLE,

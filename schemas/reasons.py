@@ -135,6 +135,31 @@ _ALL = (
         True,
     ),
     RejectReason(
+        "unknown-machine",
+        "a maintenance event names a machine that is not registered, or an external id that "
+        "several have",
+        "register the asset or member, or its external id",
+        True,
+    ),
+    RejectReason(
+        "unknown-activity",
+        "a maintenance event carries an activity that the activity table does not have",
+        "translate it in the mapping, or add it to the plant's activity table",
+        True,
+    ),
+    RejectReason(
+        "bad-code",
+        "a maintenance event carries a word that is not in the code list of its attribute",
+        "translate it in the mapping",
+        False,
+    ),
+    RejectReason(
+        "impossible-event",
+        "a maintenance event ends before it begins, lies in the future, or has negative hours",
+        "have the maintenance system correct it; a later version takes its place",
+        False,
+    ),
+    RejectReason(
         "not-mounted",
         "the channel is registered, but was on no machine at that time",
         "correct the mounting's dates if they are wrong, then replay",

@@ -5,7 +5,8 @@
     ├── FaultListError           a file of ours has faults; all are listed at once
     │   ├── MappingError         a mapping file
     │   ├── RegistryError        a registry import
-    │   └── LimitSetError        a limit set or the judging defaults
+    │   ├── LimitSetError        a limit set or the judging defaults
+    │   └── WorkRulesError       the activity table or the matrix of priorities
     ├── SourceError              an input file cannot be used at all
     │   ├── SourceMissingError       it is not there, or may not be read
     │   └── UnreadableSourceError    it is empty, binary, or not of the declared form
@@ -24,6 +25,7 @@
     │   ├── BusyError            another program holds it
     │   └── ClockError           this machine's clock cannot be right
     ├── QueryError               a query is not valid, or was stopped
+    ├── CaseError                a case cannot be dealt with like that
     └── NotFoundError            the asset (or package, ...) is not known
 
 Facts stand in attributes; the message says what was wrong, where, and what is
@@ -97,6 +99,12 @@ class LimitSetError(FaultListError):
     """A limit set or the judging defaults have faults."""
 
     subject = "limit sets"
+
+
+class WorkRulesError(FaultListError):
+    """The activity table or the matrix of priorities have faults."""
+
+    subject = "work rules"
 
 
 class SourceError(WarehouseError):
@@ -220,3 +228,13 @@ class NotFoundError(WarehouseError):
         super().__init__(f"no {kind} {name!r} is registered here")
         self.kind = kind
         self.name = name
+
+
+class CaseError(WarehouseError):
+    """A person's action does not fit the case; nothing of it was recorded."""
+
+    exit_code = 2
+
+    def __init__(self, faults: list[str]) -> None:
+        super().__init__("case: " + "; ".join(faults))
+        self.faults = faults

@@ -23,6 +23,7 @@ from warehouse.sql import load_sql
 
 BAND_PATTERN = r"^\d+(\.\d+)?-\d+(\.\d+)?Hz$"
 _SLUG = re.compile(r"^[a-z0-9]+(-[a-z0-9]+)*$")
+_IDENTITY = ("device", "channel", "route", "asset", "position")
 _CODE_LISTS = {"quantity": QUANTITY, "detector": DETECTOR, "axis": AXIS, "unit": UNIT_CODES}
 
 
@@ -72,11 +73,16 @@ class Measure(Attributes):
     from_: str = Field(alias="from", min_length=1)
 
 
-class Source(_Part):
-    """Who speaks, through which adapter, by which method of measuring."""
+class Speaker(_Part):
+    """Who speaks, through which adapter."""
 
     id: str = Field(min_length=1)
     adapter: str = Field(min_length=1)
+
+
+class Source(Speaker):
+    """Who sends readings, and by which method of measuring."""
+
     method: Literal["wireless", "wired", "route", "derived"]
     description: str = ""
     interval_minutes: float | None = Field(default=None, gt=0)
@@ -197,17 +203,13 @@ class File(_Part):
             raise ValueError(f"{value!r} is no encoding that Python knows") from error
 
 
-class Mapping(_Part):
-    """A whole mapping. `version` names it and the exact text that is in force."""
+class AnyMapping(_Part):
+    """What every kind of mapping says. `version` names it and the exact text that is in force."""
 
     format_version: Literal[1]
     name: str
-    source: Source
+    source: Speaker
     file: File = Field(default_factory=File)
-    time: Time
-    values: Values = Field(default_factory=Values)
-    record: Attributes = Field(default_factory=Attributes)
-    measure: list[Measure] = Field(min_length=1)
 
     @field_validator("name")
     @classmethod
@@ -219,9 +221,30 @@ class Mapping(_Part):
     @cached_property
     def version(self) -> str:
         """Name and a digest of the content, such as `boiler-house-logger@3f2a9c1b`."""
-        unsaid = {"source": {"interval_minutes"}} if self.source.interval_minutes is None else None
+        silent = getattr(self.source, "interval_minutes", None) is None
+        unsaid = {"source": {"interval_minutes"}} if silent else None
         content = self.model_dump_json(by_alias=True, exclude=unsaid)
         return f"{self.name}@{hashlib.sha256(content.encode()).hexdigest()[:8]}"
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """Every column or path the mapping takes from the file, each once, in order."""
+        raise NotImplementedError
+
+    @property
+    def identity_fields(self) -> frozenset[str]:
+        """Those that identify a thing: a date there is a code that a spreadsheet has spoilt."""
+        raise NotImplementedError
+
+
+class Mapping(AnyMapping):
+    """A whole mapping of readings."""
+
+    source: Source
+    time: Time
+    values: Values = Field(default_factory=Values)
+    record: Attributes = Field(default_factory=Attributes)
+    measure: list[Measure] = Field(min_length=1)
 
     @cached_property
     def fields(self) -> tuple[str, ...]:
@@ -234,6 +257,16 @@ class Mapping(_Part):
                 if isinstance(attribute, Taken):
                     names.append(attribute.from_)
         return tuple(dict.fromkeys(names))
+
+    @property
+    def identity_fields(self) -> frozenset[str]:
+        """Fields of device, channel and the like."""
+        return frozenset(
+            attribute.from_
+            for index in range(len(self.measure))
+            for name, attribute in self.attributes(index).items()
+            if name in _IDENTITY and isinstance(attribute, Taken)
+        )
 
     def attributes(self, index: int) -> dict[str, str | Taken]:
         """Attributes of one measure; what `[record]` says holds unless the measure says more."""
@@ -349,12 +382,16 @@ def load_mapping(path: Path) -> Mapping:
 
     Raises SourceMissingError where it is not there, MappingError with every fault in it.
     """
+    return parse_mapping(mapping_text(path), str(path))
+
+
+def mapping_text(path: Path) -> str:
+    """Text of a mapping file; errors as of `load_mapping`."""
     try:
-        text = path.read_text(encoding="utf-8")
+        return path.read_text(encoding="utf-8")
     except OSError as error:
         raise SourceMissingError(
             str(path), error.strerror or "cannot be read", "a mapping file is needed"
         ) from error
     except UnicodeDecodeError as error:
         raise MappingError([f"{path}: not UTF-8 text: {error.reason}"]) from error
-    return parse_mapping(text, str(path))

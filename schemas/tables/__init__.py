@@ -6,6 +6,7 @@ from schemas.tables.issued import ISSUED
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
 from schemas.tables.snapshots import SNAPSHOTS
+from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS, MAINTENANCE_EVENTS
 
 PUBLISHED_WITH_SNAPSHOT: tuple[Table, ...] = (
     READINGS,
@@ -15,6 +16,9 @@ PUBLISHED_WITH_SNAPSHOT: tuple[Table, ...] = (
     CONDITION_CURRENT,
     CONDITION_LOG,
     ISSUED,
+    MAINTENANCE_EVENTS,
+    CASE_ACTIONS,
+    CASE_EVENTS,
 )
 """Tables whose versions one published state ties together."""
 

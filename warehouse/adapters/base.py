@@ -12,7 +12,7 @@ import duckdb
 import pyarrow as pa
 
 from warehouse.errors import SourceError
-from warehouse.mapping import Mapping
+from warehouse.mapping import AnyMapping, Mapping
 from warehouse.sql import load_sql
 
 RAW_LENGTH = 200
@@ -35,13 +35,20 @@ class Decoding:
 
     payload: Path
     file: str
-    mapping: Mapping
+    mapping: AnyMapping
     received_at: datetime
     max_line_bytes: int = 2_000_000
     package: int = 0
     attempt: int = 1
     clock: datetime | None = None
     """What this machine's clock said, where the receipt counts as of another moment."""
+
+    @property
+    def of_readings(self) -> Mapping:
+        """The mapping where it is one of readings. Raises TypeError for another kind."""
+        if not isinstance(self.mapping, Mapping):
+            raise TypeError(f"{self.mapping.version} is no mapping of readings")
+        return self.mapping
 
     @property
     def arrived_at(self) -> datetime:
@@ -83,17 +90,17 @@ class BatchAdapter(Protocol):
 class LineAdapter(Protocol):
     """An adapter whose records are lines: a file that breaks off within one is not complete."""
 
-    def is_of_lines(self, mapping: Mapping) -> bool:
+    def is_of_lines(self, mapping: AnyMapping) -> bool:
         """Whether files of that mapping are, each line with an end of its own."""
 
 
-def create_batch(session: duckdb.DuckDBPyConnection, mapping: Mapping) -> None:
+def create_batch(session: duckdb.DuckDBPyConnection, mapping: AnyMapping) -> None:
     """Empty tables `batch_records(file_no, line, f0, ...)` and `batch_refused(file_no, ...)`."""
     fields = ", ".join(f"{name} VARCHAR" for name in field_names(mapping))
     session.execute(load_sql("warehouse.adapters", "batch_tables", fields=fields))
 
 
-def field_names(mapping: Mapping) -> list[str]:
+def field_names(mapping: AnyMapping) -> list[str]:
     """Column names of `records` for the mapping's fields: f0, f1, ..."""
     return [f"f{index}" for index in range(len(mapping.fields))]
 

@@ -7,6 +7,7 @@ import typer
 from warehouse.cli import (
     arrival,
     asking,
+    case,
     explain,
     housekeeping,
     inbox,
@@ -40,6 +41,7 @@ app.command("limits")(limits.limits)
 app.command("judge")(asking.judge)
 app.command("worst")(asking.worst)
 app.command("explain")(explain.explain)
+app.add_typer(case.case_app, name="case")
 app.command("trust")(trust.trust)
 app.command("query")(asking.query)
 app.command("watch")(watching.watch)

@@ -57,29 +57,26 @@ def check(
     _exit_if_nothing(trial.counts)
 
 
+_OF_A_READING = (
+    "line", "ts", "site", "asset", "position", "axis", "quantity", "detector", "value", "unit",
+)  # fmt: skip
+
+
 def _show_trial(trial: Trial) -> None:
     counts = trial.counts
-    readings = show.counted(counts.accepted, "would be a reading", "would be readings")
+    of_events = bool(trial.sample) and "event" in trial.sample[0]
+    kind = "event" if of_events else "reading"
+    taken = counts.accepted + counts.revised
+    found = show.counted(taken, f"would be a {kind}", f"would be {kind}s").replace("a e", "an e")
     blank = f"; {show.counted(counts.blank, 'declared blank')}" if counts.blank else ""
     show.out.print(
-        f"{show.counted(counts.items, 'item')}: {readings}, {counts.rejected:,} refused{blank}. "
+        f"{show.counted(counts.items, 'item')}: {found}, {counts.rejected:,} refused{blank}. "
         "Nothing was stored."
     )
     if trial.sample:
-        names = (
-            "line",
-            "ts",
-            "site",
-            "asset",
-            "position",
-            "axis",
-            "quantity",
-            "detector",
-            "value",
-            "unit",
-        )
+        names = tuple(trial.sample[0]) if of_events else _OF_A_READING
         rows = [[show.exactly(r[n]) for n in names] for r in trial.sample]
-        show.table("First readings", names, rows, right=["value"])
+        show.table(f"First {kind}s", names, rows, right=["value"])
     if trial.rejects:
         said = ("line", "column_name", "reason", "detail")
         rows = [[show.exactly(row[name]) for name in said] for row in trial.rejects]

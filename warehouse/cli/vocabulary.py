@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from schemas import codes
 from schemas.columns import Column, Table
+from schemas.tables import work
 from schemas.tables.registry import ENTITIES
 from schemas.units import UNITS
 from warehouse.registry.cells import TRUTH
@@ -63,10 +64,11 @@ def _holds(column: Column) -> str:
 
 
 def _code_lists() -> Iterator[tuple[str, Mapping[str, str]]]:
-    for name in dir(codes):
-        listed = getattr(codes, name)
-        if name.isupper() and isinstance(listed, Mapping):
-            yield name, listed
+    for place in (codes, work):
+        for name in dir(place):
+            listed = getattr(place, name)
+            if name.isupper() and isinstance(listed, Mapping):
+                yield name, listed
 
 
 def _cell(text: str) -> str:

@@ -28,3 +28,13 @@ class Counts:
     def accounted(self) -> int:
         """Items whose fate is known; equals `items`, or the pass is at fault."""
         return self.accepted + self.duplicate + self.revised + self.rejected
+
+    def fault(self, package: int) -> str | None:
+        """What is said of a package whose items are not all accounted for; None where they are."""
+        if self.items == self.accounted:
+            return None
+        return (
+            f"{self.items} items came in, {self.accounted} are accounted for: a fault of this "
+            f"program; `mcw replay {package}` tries again once that is mended, and stores "
+            "nothing twice"
+        )

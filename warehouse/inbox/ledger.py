@@ -17,7 +17,7 @@ from warehouse.inbox.database import SQL, Database
 from warehouse.inbox.groups import Groups
 from warehouse.inbox.package import Delivery, Finished, Moment, Package, Receipt
 from warehouse.inbox.payloads import Payload, Payloads
-from warehouse.mapping import Mapping
+from warehouse.mapping import AnyMapping
 
 
 class Ledger:
@@ -50,7 +50,7 @@ class Ledger:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def receive(self, path: Path, mapping: Mapping, mapping_text: str) -> Receipt:
+    def receive(self, path: Path, mapping: AnyMapping, mapping_text: str) -> Receipt:
         """Take a file in, durably; the same package again gets its old number.
 
         Raises SourceMissingError where the file is not there or may not be read.

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from warehouse.inbox.counts import Counts
-from warehouse.mapping import Mapping
+from warehouse.mapping import AnyMapping
 
 RE_PLACED = "re-placed"
 """Stands where other packages name their mapping: its readings were placed anew by the registry."""
@@ -18,7 +18,7 @@ class Delivery:
     """A file handed over, and the mapping that reads it."""
 
     path: Path
-    mapping: Mapping
+    mapping: AnyMapping
     mapping_text: str
 
 

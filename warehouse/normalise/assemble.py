@@ -35,7 +35,7 @@ class Slice:
 
 def assemble(items: pa.Table, streams: pa.Table, decodings: Sequence[Decoding]) -> pa.Table:
     """Rows of `readings` from narrow rows (see stored_items.sql) and streams (streams.sql)."""
-    mapping = decodings[0].mapping
+    mapping = decodings[0].of_readings
     files = items.column("file_no").combine_chunks().to_numpy()
     numbers = items.column("stream_no").combine_chunks().to_numpy() - 1
     quality = items.column("quality").combine_chunks().to_numpy()

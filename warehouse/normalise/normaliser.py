@@ -74,7 +74,7 @@ def normalise(
     with the columns package and row of stored readings: those of these packages are
     left out of the items, and counted apart.
     """
-    mapping = decodings[0].mapping
+    mapping = decodings[0].of_readings
     plan = make_plan(mapping)
     _run(session, "macros")
     _lookup_tables(decodings, placements, session)
@@ -102,7 +102,7 @@ def _run(
 def _lookup_tables(
     decodings: Sequence[Decoding], placements: pa.Table, session: duckdb.DuckDBPyConnection
 ) -> None:
-    mapping = decodings[0].mapping
+    mapping = decodings[0].of_readings
     tables = {
         "packages": _packages(decodings),
         "placements": placements,
@@ -143,7 +143,7 @@ def _packages(decodings: Sequence[Decoding]) -> pa.Table:
 
 
 def _zone_days(decodings: Sequence[Decoding]) -> pa.Table:
-    zone = decodings[0].mapping.time.zone
+    zone = decodings[0].of_readings.time.zone
     if zone is None:
         return ZONE_DAYS_SCHEMA.empty_table()
     bounds = [_bounds(decoding) for decoding in decodings]

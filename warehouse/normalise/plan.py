@@ -40,7 +40,7 @@ def make_plan(mapping: Mapping) -> Plan:
     """Fragments for one mapping."""
     column = {field: f"f{index}" for index, field in enumerate(mapping.fields)}
     text = "concat_ws(' ', " + ", ".join(f"trim({column[f]})" for f in mapping.time.from_) + ")"
-    local, instant = _time_expressions(mapping.time)
+    local, instant = time_expressions(mapping.time)
     local = _noon(mapping.time, local)
     issued = mapping.time.issued_at
     return Plan(
@@ -76,7 +76,7 @@ def _item_text(
     return f"NULL::{type_name}"
 
 
-def _time_expressions(time: Time, text: str = "ts_text") -> tuple[str, str]:
+def time_expressions(time: Time, text: str = "ts_text") -> tuple[str, str]:
     """SQL for the local time and for the instant in `text`; at most one is not null."""
     kind = time.kind_of(time.format[0])
     parsed = f"try_strptime({text}, $formats::VARCHAR[])"
@@ -103,7 +103,7 @@ def _where(text: str, pattern: str, expression: str) -> str:
 
 def _issued_at(time: Time, column: str) -> str:
     """SQL for the declared export time, written as the times of the records are."""
-    local, instant = _time_expressions(time, f"trim({column})")
+    local, instant = time_expressions(time, f"trim({column})")
     placed = f"timezone('{time.zone}', {local})::TIMESTAMP" if time.zone else "NULL::TIMESTAMP"
     return f"coalesce({instant}, {placed})"
 

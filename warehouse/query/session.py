@@ -22,6 +22,7 @@ from warehouse.sql import load_sql
 from warehouse.store import Snapshot, Store
 from warehouse.store.scan import create_scan
 from warehouse.views import create_views, shared_views
+from warehouse.work.tables import load_work_rules
 from warehouse.workspace import workspace
 
 
@@ -63,6 +64,7 @@ def open_session(
         for name, rows in {
             **stored_entities(store, versions.get("registry")),
             **load_limits(store.limits),
+            **load_work_rules(store.work),
         }.items():
             session.register(name, rows)
         session.execute("SET VARIABLE as_of = $as_of::TIMESTAMPTZ", {"as_of": as_of})

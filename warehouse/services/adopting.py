@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
+from schemas.tables.work import MAINTENANCE_EVENTS
 from warehouse import clock
 from warehouse.durable import sync_folder
 from warehouse.errors import (
@@ -106,8 +107,8 @@ def _plan(store: Store, upkeep: Upkeep) -> Adoption:
 def _dataset(store: Store, upkeep: Upkeep) -> tuple[list[DatasetPackage], int]:
     """What the dataset tells of the packages of an inbox, and the highest number it has seen."""
     with workspace(store.inbox, store.settings) as session:
-        for table in (READINGS, SUPERSEDED, REJECTS):
-            create_scan(session, table.name, table, store.table(table).files())
+        for table in (READINGS, SUPERSEDED, REJECTS, MAINTENANCE_EVENTS):
+            create_scan(session, table.name, table, store.files(table))
         numbers = {
             "base": upkeep.number_of(0),
             "numbers": NUMBERS_AN_INBOX,

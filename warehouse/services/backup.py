@@ -2,7 +2,7 @@
 
 A backup holds the newest published state: of each table the files and the log
 up to the version that state names, then the ledger, the payloads, the settings
-and the plant's own limits. The ledger is copied last, so it knows everything
+the plant's own limits and work rules. The ledger is copied last, so it knows everything
 the tables hold; what it knows beyond that is offered again after restoring.
 """
 
@@ -80,7 +80,9 @@ def back_up(store: Store, target: Path) -> BackedUp:
         for log, version in pinned:
             copied += _copy_table(log, version, target / "tables" / log.table.name)
         copied += _copy_inbox(store, target / "inbox")
-        own = sorted((*store.home.glob("*.toml"), *store.limits.glob("*.toml")))
+        own = sorted(
+            (*store.home.glob("*.toml"), *store.limits.glob("*.toml"), *store.work.glob("*.toml"))
+        )
         copied += [_copy(p, target / p.relative_to(store.home)) for p in own]
         sync_all(copied)
         size = sum(path.stat().st_size for path in copied)

@@ -16,13 +16,14 @@ import pyarrow as pa
 
 from schemas.tables.readings import READINGS
 from warehouse.adapters import Decoding, adapter, decode
-from warehouse.errors import AdapterError, MappingError, WarehouseError
+from warehouse.errors import AdapterError, MappingError, WarehouseError, WorkRulesError
+from warehouse.event_mapping import EventMapping, parse_any_mapping
 from warehouse.inbox import Counts, Finished, Group, Job, Ledger, Package
 from warehouse.inbox.groups import Span
-from warehouse.mapping import parse_mapping
 from warehouse.normalise import FileCounts, normalise
 from warehouse.services.group_commit import Batch, commit_group
 from warehouse.services.stopping import leave_if_asked
+from warehouse.services.taking_events import take_events_in
 from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.store.scan import create_scan
@@ -54,12 +55,19 @@ def commit_pending(
     """Take every received package into the dataset; with `only_begun` those with recorded commits.
 
     A package that cannot be used fails on its own and blocks no other. Raises
-    StopAskedError where a signal asks to stop; the rest waits.
+    StopAskedError where a signal asks to stop; the rest waits. Raises WorkRulesError, once
+    everything else is in, where the plant's activity table has faults: its events wait.
     """
+    faulty: WorkRulesError | None = None
     most_bytes = store.settings.commit_mb * 1_000_000
     for job in ledger.groups.jobs(ledger.pending(), _MOST_PACKAGES, most_bytes):
         if job.groups or not only_begun:
-            yield from _take_in(store, ledger, job, placements)
+            try:
+                yield from _take_in(store, ledger, job, placements)
+            except WorkRulesError as error:
+                faulty = error
+    if faulty:
+        raise faulty
 
 
 def _take_in(store: Store, ledger: Ledger, job: Job, placements: pa.Table) -> Iterator[Outcome]:
@@ -92,6 +100,9 @@ def _try_job(
         packages = [p for number, p in enumerate(job.packages) if number not in failed]
         if not packages:
             return packages, None
+        if isinstance(decodings[0].mapping, EventMapping):
+            yield from _events(store, ledger, decodings, packages, session)
+            return packages, None
         attempted = any(package.attempts > 1 for package in packages)
         if attempted:
             create_scan(session, "own_rows", READINGS, store.table(READINGS).files())
@@ -105,6 +116,19 @@ def _try_job(
         batch = Batch(store, ledger, decodings, session)
         yield from _commit(batch, job.groups, packages, by_number)
         return packages, None
+
+
+def _events(
+    store: Store,
+    ledger: Ledger,
+    decodings: list[Decoding],
+    packages: list[Package],
+    session: duckdb.DuckDBPyConnection,
+) -> Iterator[Outcome]:
+    """Outcomes of packages of maintenance events."""
+    leave_if_asked()
+    for one in take_events_in(store, ledger, decodings, packages, session):
+        yield Outcome(one.package, one.counts, one.error)
 
 
 def _commit(
@@ -126,7 +150,7 @@ def _decodings(
     store: Store, ledger: Ledger, packages: list[Package], stack: ExitStack
 ) -> list[Decoding]:
     version = packages[0].mapping
-    mapping = parse_mapping(ledger.mapping_text(version), version)
+    mapping = parse_any_mapping(ledger.mapping_text(version), version)
     payloads = stack.enter_context(ledger.payloads.open(packages))
     return [
         Decoding(
@@ -180,11 +204,4 @@ def _finished(package: Package, found: FileCounts, made: Sequence[Group]) -> Fin
         blank=found.blank,
         rejected_by_reason=found.rejected_by_reason,
     )
-    error = None
-    if counts.items != counts.accounted:
-        error = (
-            f"{counts.items} items came in, {counts.accounted} are accounted for: a fault of this "
-            f"program; `mcw replay {package.number}` tries again once that is mended, and stores "
-            "nothing twice"
-        )
-    return Finished(package, counts, found.not_measured, error)
+    return Finished(package, counts, found.not_measured, counts.fault(package.number))

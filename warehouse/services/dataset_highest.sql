@@ -4,6 +4,7 @@ SELECT coalesce(max(package), $base) - $base AS seq
 FROM (
     SELECT package FROM readings
     UNION ALL SELECT package FROM rejects
+    UNION ALL SELECT package FROM maintenance_events
     UNION ALL SELECT ended_by FROM superseded
 )
 WHERE list_contains($inboxes, package // $numbers)

@@ -1,5 +1,5 @@
 -- purpose: what the dataset itself tells of the packages of one inbox, by the inbox numbers it has had
--- grain: one row a package that has readings
+-- grain: one row a package that has readings, or maintenance events
 WITH ended AS (
     SELECT
         ended_by AS package,
@@ -19,7 +19,11 @@ SELECT
     least(count(*), coalesce(any_value(revised), 0)) AS revised,
     coalesce(any_value(replaced), false) AS replaced,
     package IN (SELECT package FROM withdrawn) AS withdrawn
-FROM readings LEFT JOIN ended USING (package)
+FROM (
+    SELECT package, source, mapping, received_at FROM readings
+    UNION ALL
+    SELECT package, source, mapping, received_at FROM maintenance_events
+) LEFT JOIN ended USING (package)
 WHERE list_contains($inboxes, package // $numbers)
 GROUP BY package
 ORDER BY package

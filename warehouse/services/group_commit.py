@@ -101,7 +101,7 @@ def _compare(batch: Batch, span: _Span | None) -> dict[int, Held]:
     """
     if span is None:
         return {decoding.package: Held() for decoding in batch.decodings}
-    source = batch.decodings[0].mapping.source
+    source = batch.decodings[0].of_readings.source
     parameters = {
         "source": source.id,
         "method": source.method,
@@ -148,7 +148,7 @@ def _overlapping(batch: Batch, parameters: dict[str, Any]) -> list[DataFile]:
 
 def _append_rejects(batch: Batch, commit: Commit, metadata: dict[str, Any]) -> None:
     log = batch.store.table(REJECTS)
-    found = rejects(batch.decodings[0].mapping, batch.session)
+    found = rejects(batch.decodings[0].of_readings, batch.session)
     if found.num_rows:
         create_scan(batch.session, "known_rejects", REJECTS, log.files())
         batch.session.register("found_rejects", found)

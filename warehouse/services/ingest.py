@@ -13,11 +13,12 @@ from pathlib import Path
 from warehouse import clock
 from warehouse.adapters import Decoding, adapter, decode
 from warehouse.errors import AdapterError, ClockError, DiskFullError, MappingError
+from warehouse.event_mapping import EventMapping, load_any_mapping
 from warehouse.inbox import Counts, Delivery, Ledger, Receipt
 from warehouse.inbox.payloads import clear_half_received
 from warehouse.inbox.seal import check_seal, renew_seal
 from warehouse.inbox.upkeep import check_ledger
-from warehouse.mapping import Mapping, load_mapping, named_adapter
+from warehouse.mapping import AnyMapping, named_adapter
 from warehouse.normalise import normalise, rejects
 from warehouse.refusals import plain_refusals
 from warehouse.registry.stored import stored_placements
@@ -25,6 +26,7 @@ from warehouse.services.committing import Outcome, commit_pending
 from warehouse.services.judging import Judged, judge_store
 from warehouse.services.locks import holding
 from warehouse.services.replacing import replace_readings
+from warehouse.services.taking_events import try_events
 from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.workspace import clear_abandoned, workspace
@@ -67,7 +69,7 @@ def receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[R
 
 
 def _receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[Receipt]:
-    mappings: dict[Path, tuple[Mapping, str]] = {}
+    mappings: dict[Path, tuple[AnyMapping, str]] = {}
     receipts: list[Receipt] = []
     waiting = iter(arrivals)
     while together := list(islice(waiting, _RECEIVED_TOGETHER)):
@@ -81,13 +83,13 @@ def _receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[
     return receipts
 
 
-def usable_mapping(path: Path) -> Mapping:
+def usable_mapping(path: Path) -> AnyMapping:
     """A mapping and the adapter it names, both checked.
 
     Raises MappingError with every fault, AdapterError where it is the adapter only.
     """
     try:
-        mapping = load_mapping(path)
+        mapping = load_any_mapping(path)
     except MappingError as error:
         named = named_adapter(path)
         try:
@@ -217,8 +219,11 @@ def try_mapping(store: Store, arrival: Arrival, shown: int = 10) -> Trial:
         failed = decode(adapter(mapping.source.adapter), [decoding], session)
         if failed:
             raise failed[0]
+        if isinstance(mapping, EventMapping):
+            tried = try_events(store, decoding, session)
+            return Trial(tried.counts, 0, tried.sample[:shown], _few_of_each(tried.refused, shown))
         (found,) = normalise([decoding], stored_placements(store), session)
-        refused = _few_of_each(rejects(mapping, session).to_pylist(), shown)
+        refused = _few_of_each(rejects(decoding.of_readings, session).to_pylist(), shown)
         statement = load_sql("warehouse.normalise.sql", "sample")
         sample = session.sql(statement, params={"shown": shown}).to_arrow_table().to_pylist()
     counts = Counts(

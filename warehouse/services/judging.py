@@ -16,9 +16,11 @@ from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
 from schemas.tables.issued import ISSUED
 from schemas.tables.readings import READINGS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
+from schemas.tables.work import CASE_ACTIONS, MAINTENANCE_EVENTS
 from warehouse import clock
 from warehouse.judging import judge
 from warehouse.query import open_session, run
+from warehouse.services.casework import decide_cases
 from warehouse.services.issuing import record_issued
 from warehouse.sql import load_sql
 from warehouse.store import Snapshot, Store
@@ -28,7 +30,7 @@ from warehouse.store.snapshot import newest, publish
 from warehouse.wording import counted
 
 _APPLICATION = "judge"
-_JUDGED = (READINGS, SUPERSEDED, REGISTRY)
+_JUDGED = (READINGS, SUPERSEDED, REGISTRY, MAINTENANCE_EVENTS, CASE_ACTIONS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +63,7 @@ def judge_store(store: Store) -> Judged:
     log.append(lambda: [log.write(changes)] if changes.num_rows else [], commit)
     record_issued(store, conditions, pa.concat_tables([unfinished, changes]), commit, versions)
     current.replace(lambda: [current.write(conditions)], commit)
+    decide_cases(store, as_of)
     snapshot = publish(store, as_of)
     return Judged(snapshot, conditions.num_rows, changes.num_rows)
 
@@ -74,7 +77,8 @@ def is_behind(store: Store, tables: Iterable[Table] = _JUDGED) -> bool:
     if published and published.published_at > clock.now() + clock.TOLERANCE:
         return True
     versions = published.versions if published else {}
-    return any(versions.get(table.name, 0) != store.table(table).version() for table in tables)
+    known = [table for table in tables if table in store.known_tables]
+    return any(versions.get(table.name, 0) != store.table(table).version() for table in known)
 
 
 def judged_now(store: Store) -> dt.datetime:

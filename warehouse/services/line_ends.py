@@ -6,13 +6,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 from warehouse.adapters import LineAdapter, adapter
-from warehouse.mapping import Mapping
+from warehouse.mapping import AnyMapping
 
 _WIDEST = 4
 """Bytes of a line end in the widest of encodings."""
 
 
-def line_end_check(mapping: Mapping) -> Callable[[Path], bool]:
+def line_end_check(mapping: AnyMapping) -> Callable[[Path], bool]:
     """Tells of a file whether its last line has its end; true where the mapping reads no lines.
 
     Raises AdapterError where the mapping's adapter is not installed.

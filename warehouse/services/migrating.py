@@ -41,8 +41,8 @@ STEPS: Mapping[int, Step] = {
     ),
     3: Step(
         3,
-        "there is the table `issued`, and conditions have the columns of what is held and of a "
-        "baseline; the ledger stays as it was",
+        "there are the tables `issued`, `maintenance_events`, `case_actions` and `case_events`; "
+        "conditions have the columns of what is held and of a baseline; the ledger stays as it was",
     ),
 }
 """Steps by the format version they lead to."""

@@ -16,6 +16,7 @@ from schemas.identity import same_reading
 from schemas.tables.readings import IDENTITY, READINGS, SUPERSEDED
 from warehouse import clock
 from warehouse.errors import StoreError
+from warehouse.event_mapping import EventMapping, parse_any_mapping
 from warehouse.inbox import Ledger, Package
 from warehouse.inbox.lives import withdrawn_since
 from warehouse.inbox.package import RE_PLACED
@@ -67,6 +68,7 @@ def retract(
             f"package {number} holds readings that a corrected registry placed anew",
             "withdraw the package they came in, or correct the registry",
         )
+    _refuse_events(store, ledger, package)
     if package.state == _RETRACTED and not undo:
         since = withdrawn_since(ledger.life(package))
         return Retraction(number, 0, 0, 0, [], already=True, already_since=since)
@@ -84,6 +86,18 @@ def retract(
         ledger.change_state(package, state, reopened, placed=not (undo or count_again))
     numbers = [other.number for other in reopened]
     return Retraction(number, stored, stop_counting, count_again, numbers)
+
+
+def _refuse_events(store: Store, ledger: Ledger, package: Package) -> None:
+    """Maintenance events are not withdrawn here: a later version of theirs counts."""
+    mapping = parse_any_mapping(ledger.mapping_text(package.mapping), package.mapping)
+    if isinstance(mapping, EventMapping):
+        raise StoreError(
+            store.home,
+            f"package {package.number} holds maintenance events",
+            "have the maintenance system amend or cancel them, or send them again under a mended "
+            "mapping: the latest version counts",
+        )
 
 
 def _check_state(store: Store, package: Package, undo: bool) -> None:

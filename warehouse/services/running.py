@@ -17,6 +17,7 @@ from warehouse.errors import BusyError, WarehouseError
 from warehouse.inbox import Ledger
 from warehouse.inbox.upkeep import check_ledger
 from warehouse.refusals import plain_refusals
+from warehouse.services.casework import a_date_has_come
 from warehouse.services.committing import Outcome
 from warehouse.services.housekeeping import compact, compress_payloads, vacuum
 from warehouse.services.ingest import commit_all, judge_now, only_committer
@@ -26,6 +27,7 @@ from warehouse.services.replacing import needs_replacing, replace_readings
 from warehouse.services.silence import Receipts, clock_faults
 from warehouse.services.stopping import Stop, StopAskedError
 from warehouse.store import Store
+from warehouse.store.snapshot import newest
 from warehouse.wording import counted, listed
 
 _COMPACT_SECONDS = 300.0
@@ -63,6 +65,7 @@ class Runner:
     _compact_at: float = 0.0
     _vacuum_at: float = 0.0
     _look_at: float = 0.0
+    _dates_at: float = 0.0
     _trouble: WarehouseError | None = None
 
     def __post_init__(self) -> None:
@@ -86,7 +89,7 @@ class Runner:
     def step(self, stop: Stop) -> bool:
         """Whatever there is to do now; returns whether there was anything."""
         worked = self._replace() | self._commit(stop)
-        if not stop.asked and is_behind(self.store):
+        if not stop.asked and (is_behind(self.store) or self._date_has_come()):
             self._judge()
             worked = True
         if not stop.asked and (worked or time.monotonic() >= self._look_at):
@@ -136,6 +139,14 @@ class Runner:
         enough = waiting["bytes"] >= settings.commit_mb * 1_000_000
         # an age below nothing is a clock put back: then nobody knows how long it has waited
         return 0 <= age < settings.commit_seconds and not enough
+
+    def _date_has_come(self) -> bool:
+        """Whether cases change by a date alone; looked at now and then, by the wall clock."""
+        if self.store.settings.clock != "wall" or time.monotonic() < self._dates_at:
+            return False
+        self._dates_at = time.monotonic() + _LOOK_SECONDS
+        published = newest(self.store)
+        return published is not None and a_date_has_come(self.store, published.as_of, clock.now())
 
     def _judge(self) -> None:
         judged = judge_now(self.store)

@@ -10,8 +10,8 @@ from pathlib import Path
 
 from warehouse import clock
 from warehouse.errors import SourceMissingError, WarehouseError
+from warehouse.event_mapping import load_any_mapping
 from warehouse.inbox import Ledger, Package, Receipt
-from warehouse.mapping import load_mapping
 from warehouse.refusals import plain_refusals
 from warehouse.services.folder import PATIENCE, Mark, RestingFiles, WatchedFolder, mark_of
 from warehouse.services.ingest import Arrival, commit_all, judge_now, receive
@@ -81,7 +81,7 @@ class Watch:
 
     def __post_init__(self) -> None:
         self._receipts = Receipts(self.ledger)
-        mapping = load_mapping(self.mapping)
+        mapping = load_any_mapping(self.mapping)
         self.folder.ended = line_end_check(mapping)
         self.folder.check()
         if self.moved_to:

@@ -19,6 +19,7 @@ from deltalake.exceptions import DeltaError
 
 from schemas.columns import Table
 from schemas.tables.readings import IDENTITY, READINGS, SUPERSEDED
+from schemas.tables.work import MAINTENANCE_EVENTS
 from warehouse.errors import NoRightError, StoreError
 from warehouse.sql import identifier, load_sql
 from warehouse.store.delta import DataFile, DeltaLog, Entry
@@ -249,7 +250,8 @@ def _pointing_nowhere(session: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
 
 
 def rows_of_packages(store: Store, checked: CheckedTables) -> Mapping[int, int]:
-    """Readings of each package, superseded ones included, at the versions checked."""
+    """Readings, or maintenance events, of each package, at the versions checked."""
     with workspace(store.inbox, store.settings) as session:
         checked.scan(session, store, READINGS)
+        checked.scan(session, store, MAINTENANCE_EVENTS)
         return dict(_run(session, "check_packages"))

@@ -42,18 +42,19 @@ class Store:
         return self.home / "tables"
 
     @property
-    def known_tables(self) -> tuple[Table, ...]:
-        """Tables that a store of its format version has."""
-        return tuple(table for table in TABLES.values() if table.since <= self.format_version)
-
-    def files(self, table: Table, version: int | None = None) -> list[DataFile]:
-        """Active files of a table; none of one that a store of its format version does not have."""
-        return self.table(table).files(version) if table in self.known_tables else []
-
-    @property
     def limits(self) -> Path:
         """Folder of the plant's own limit sets and their precedence; it may be absent."""
         return self.home / "limits"
+
+    @property
+    def work(self) -> Path:
+        """Folder of the plant's own activity table and priorities; it may be absent."""
+        return self.home / "work"
+
+    @property
+    def known_tables(self) -> tuple[Table, ...]:
+        """Tables that a store of its format version has."""
+        return tuple(table for table in TABLES.values() if table.since <= self.format_version)
 
     def table(self, table: Table) -> DeltaLog:
         """The Delta table of that description."""
@@ -62,6 +63,10 @@ class Store:
                 self.tables / table.name, table, self.format_version == FORMAT_VERSION
             )
         return self._logs[table.name]
+
+    def files(self, table: Table, version: int | None = None) -> list[DataFile]:
+        """Active files of a table; none of one that a store of its format version does not have."""
+        return self.table(table).files(version) if table in self.known_tables else []
 
 
 def create_store(home: Path, settings: Mapping[str, Any] | None = None) -> Store:

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from schemas.columns import Table
 from schemas.tables import PUBLISHED_WITH_SNAPSHOT
 from schemas.tables.snapshots import SNAPSHOTS
 from warehouse import clock
@@ -34,14 +35,26 @@ class Snapshot:
     versions: Mapping[str, int]
 
 
-def publish(store: Store, as_of: dt.datetime) -> Snapshot:
-    """Publish the newest version of every table as one state."""
+def publish(
+    store: Store, as_of: dt.datetime, only: Collection[Table] = PUBLISHED_WITH_SNAPSHOT
+) -> Snapshot:
+    """Publish the newest version of every table as one state.
+
+    With `only`, of these tables; the others stay as they were published last, so that what
+    has come in since is not taken for judged.
+    """
     previous = newest(store)
+    kept = previous.versions if previous else {}
     snapshot = Snapshot(
         seq=previous.seq + 1 if previous else 1,
         published_at=clock.now(),
         as_of=as_of,
-        versions={table.name: store.table(table).version() for table in PUBLISHED_WITH_SNAPSHOT},
+        versions={
+            table.name: kept[table.name]
+            if table not in only and table.name in kept
+            else store.table(table).version()
+            for table in PUBLISHED_WITH_SNAPSHOT
+        },
     )
     row = {
         "seq": snapshot.seq,

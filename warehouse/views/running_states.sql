@@ -1,15 +1,16 @@
 -- purpose: the running state at every vibration and temperature reading (rule S1).
 -- grain: one row a reading; an earlier take at the same stop and time is left out (rule R4).
 -- columns: stream_id, series_id, ts (UTC), day (site-local), value, resolution (canonical unit
---          of the series), quality, reason, state (steady, transient, stopped, unknown),
+--          of the series), quality, reason, state (steady, transient, stopped, unknown; a temperature
+--          is transient for some time after greasing, rule J13),
 --          speed (/min of the reference shaft; null without evidence), bin (operating bin; null
 --          where the machine runs at several speeds and none is known).
--- depends: readings_current, streams, running_signals, load_signals, bin_references, bin_of, setting
+-- depends: readings_current, streams, temperature_mutes, running_signals, load_signals, bin_references, bin_of, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW running_states AS
 WITH placed AS (
     SELECT
-        s.stream_id, s.series_id, s.site, s.asset, s.quantity, s.time_zone,
+        s.stream_id, s.series_id, s.site, s.asset, s.member, s.quantity, s.time_zone,
         r.ts, r.value, r.resolution, r.quality, r.reason
     FROM (
         SELECT *
@@ -65,11 +66,25 @@ matched AS (
     FROM nearest AS n
     ASOF LEFT JOIN load_signals AS l
         ON l.site = n.site AND l.asset = n.asset AND n.ts >= l.ts
+),
+mutes AS (
+    SELECT site, asset, member, list({since: muted_from, until: muted_until}) AS mutes
+    FROM temperature_mutes
+    GROUP BY ALL
+),
+greased AS (
+    SELECT
+        m.*,
+        m.quantity = 'temperature' AND coalesce(len(list_filter(t.mutes,
+            lambda mute: m.ts >= mute.since AND m.ts < mute.until)) > 0, false) AS muted
+    FROM matched AS m
+    LEFT JOIN mutes AS t ON t.site = m.site AND t.asset = m.asset AND t.member = m.member
 )
 SELECT
     stream_id, series_id, ts, CAST(timezone(time_zone, ts) AS DATE) AS day, value, resolution,
     quality, reason,
     CASE
+        WHEN muted THEN 'transient'
         WHEN NOT proven THEN 'unknown'
         WHEN NOT running THEN 'stopped'
         WHEN drifting OR ts - started_at < to_minutes((CASE WHEN quantity = 'temperature'
@@ -84,5 +99,5 @@ SELECT
         WHEN NOT b.variable
             THEN bin_of(b.reference_speed, b.reference_speed, CASE WHEN load_known THEN load END)
     END AS bin
-FROM matched
+FROM greased
 JOIN bin_references AS b USING (site, asset);

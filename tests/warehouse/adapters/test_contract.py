@@ -23,7 +23,7 @@ from warehouse.adapters.contract import (
     examples,
 )
 from warehouse.errors import UnreadableSourceError
-from warehouse.mapping import Mapping, load_mapping
+from warehouse.mapping import AnyMapping, load_mapping
 
 INSTALLED, FAILED = adapters()
 PAYLOADS = [what for what, _ in broken_payloads(b"a\nb\n")]
@@ -124,7 +124,7 @@ class LineAdapter:
             "raw": line,
         }
 
-    def _records(self, good: list[tuple[int, str, str]], mapping: Mapping) -> pa.Table:
+    def _records(self, good: list[tuple[int, str, str]], mapping: AnyMapping) -> pa.Table:
         lines = [row[0] for row in good]
         if self.fault == "one line":
             lines = [1] * len(good)

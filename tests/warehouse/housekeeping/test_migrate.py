@@ -152,6 +152,24 @@ def test_lifting_an_older_store_keeps_all_it_says(old: Path, tmp_path: Path) -> 
     assert plan_migration(old) == []
 
 
+def test_a_store_of_version_2_is_read_and_gets_the_tables_of_work(tmp_path: Path) -> None:
+    with tarfile.open(_OLD_STORES / "version-2.tar.xz") as archive:
+        archive.extractall(tmp_path / "old", filter="data")
+    home = tmp_path / "old"
+    store = open_store(home)
+    assert _current(store) == _expected()["current"]
+    with open_published(store, published(store)) as session:
+        assert run(session, "SELECT count(*) AS n FROM cases").to_pylist() == [{"n": 0}]
+    assert check_store(store).faults == []
+    migrate(home, tmp_path / "backup")
+    store = open_store(home)
+    assert _current(store) == _expected()["current"]
+    judge_now(store)
+    with open_published(store, published(store)) as session:
+        assert run(session, "SELECT count(*) AS n FROM maintenance_events").to_pylist()
+    assert check_store(store).faults == []
+
+
 def test_the_backup_made_before_is_the_older_store(old: Path, tmp_path: Path) -> None:
     migrate(old, tmp_path / "backup")
     code, shown = _mcw("restore", tmp_path / "backup", tmp_path / "again")

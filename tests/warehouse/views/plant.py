@@ -10,14 +10,16 @@ import duckdb
 import pyarrow as pa
 
 from schemas.columns import Table
-from schemas.tables.conditions import CONDITION_LOG
+from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
 from schemas.tables.issued import ISSUED
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import ENTITIES
+from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS, MAINTENANCE_EVENTS
 from schemas.units import canonical_unit
 from warehouse.judging import Judgement, judge
 from warehouse.limits import load_limits
 from warehouse.views import create_views, materialised
+from warehouse.work.tables import load_work_rules
 
 Row = dict[str, Any]
 
@@ -53,6 +55,7 @@ class Plant:
         self.superseded: list[Row] = []
         self.rejects: list[Row] = []
         self.log: list[Row] = []
+        self.maintenance: list[Row] = []
 
     def add(self, entity: str, **values: Any) -> Plant:
         """One row of an entity table."""
@@ -141,6 +144,22 @@ class Plant:
             self.read(value, ago=timedelta(days=back + last_days_ago, hours=1), **place)
         return self
 
+    def worked(
+        self, activity: str, days_ago: float, asset: str = "P-101", hours: float = 0.0, **more: Any
+    ) -> Plant:
+        """A job that ended so many days before AS_OF."""
+        ended = AS_OF - timedelta(days=days_ago)
+        number = len(self.maintenance)
+        self.maintenance.append(
+            {
+                "source": "orders", "event": f"W-{number}", "version_at": ended,
+                "status": "valid", "site": "s1", "asset": asset, "activity": activity,
+                "started_at": ended - timedelta(hours=hours), "ended_at": ended,
+                "digest": str(number), "package": number, "row": 1, "received_at": ended,
+            } | more
+        )  # fmt: skip
+        return self
+
     def connect(self, as_of: datetime = AS_OF) -> duckdb.DuckDBPyConnection:
         """A connection with base relations, limit tables and views, as `query` makes it."""
         connection = duckdb.connect()
@@ -152,9 +171,13 @@ class Plant:
             "rejects": table(REJECTS, self.rejects),
             "condition_log": table(CONDITION_LOG, self.log),
             "issued": table(ISSUED, []),
+            "condition_current": CONDITION_CURRENT.arrow.empty_table(),
+            "maintenance_events": table(MAINTENANCE_EVENTS, self.maintenance),
+            "case_actions": CASE_ACTIONS.arrow.empty_table(),
+            "case_events": CASE_EVENTS.arrow.empty_table(),
         }
         base |= {name: table(ENTITIES[name], rows) for name, rows in self.entities.items()}
-        for name, relation in (base | dict(load_limits())).items():
+        for name, relation in (base | dict(load_limits()) | dict(load_work_rules())).items():
             connection.register(name, relation)
         create_views(connection)
         return connection

@@ -16,7 +16,7 @@ from warehouse.adapters.base import RAW_LENGTH, Decoding, create_batch
 from warehouse.adapters.delimited.quotes import line_of_nothing
 from warehouse.adapters.delimited.text import Text, as_utf8, first_lines
 from warehouse.errors import SourceError, UnreadableSourceError
-from warehouse.mapping import Mapping
+from warehouse.mapping import AnyMapping
 from warehouse.sql import identifier, load_sql
 
 _PACKAGE = "warehouse.adapters.delimited"
@@ -37,7 +37,7 @@ class DelimitedAdapter:
     name = "delimited"
     suffixes = (".csv", ".tsv", ".txt")
 
-    def is_of_lines(self, _: Mapping) -> bool:
+    def is_of_lines(self, _: AnyMapping) -> bool:
         """Always."""
         return True
 

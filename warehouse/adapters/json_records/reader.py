@@ -20,7 +20,7 @@ import pyarrow as pa
 from warehouse.adapters.base import Decoding, field_names, fill_refused
 from warehouse.adapters.json_records.paths import engine_path, steps
 from warehouse.errors import UnreadableSourceError
-from warehouse.mapping import Mapping
+from warehouse.mapping import AnyMapping
 from warehouse.sql import load_sql
 
 _PACKAGE = "warehouse.adapters.json_records"
@@ -40,7 +40,7 @@ class JsonRecordsAdapter:
     name = "json-records"
     suffixes = (".json", ".jsonl", ".ndjson")
 
-    def is_of_lines(self, mapping: Mapping) -> bool:
+    def is_of_lines(self, mapping: AnyMapping) -> bool:
         """Where each line is a document of its own."""
         return mapping.file.lines
 

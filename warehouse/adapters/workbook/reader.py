@@ -11,9 +11,7 @@ from python_calamine import CalamineError, CalamineWorkbook
 
 from warehouse.adapters.base import Decoding, field_names, fill_records, fill_refused
 from warehouse.errors import UnreadableSourceError
-from warehouse.mapping import Mapping, Taken
-
-_IDENTITY = ("device", "channel", "route", "asset", "position")
+from warehouse.mapping import AnyMapping
 
 
 class WorkbookAdapter:
@@ -85,16 +83,11 @@ def _text(cell: Any) -> str:
 
 
 def _date_typed_identities(
-    body: list[tuple[int, list[Any]]], columns: list[int], mapping: Mapping
+    body: list[tuple[int, list[Any]]], columns: list[int], mapping: AnyMapping
 ) -> list[dict[str, object]]:
     """Rows whose device, channel or stop is a date cell (a code such as 6-15 once), once each."""
-    fields = {
-        attribute.from_
-        for index in range(len(mapping.measure))
-        for name, attribute in mapping.attributes(index).items()
-        if name in _IDENTITY and isinstance(attribute, Taken)
-    }
-    places = [(name, columns[mapping.fields.index(name)]) for name in sorted(fields)]
+    fields = sorted(mapping.identity_fields)
+    places = [(name, columns[mapping.fields.index(name)]) for name in fields]
     dated = [
         (line, [(name, row[column]) for name, column in places if isinstance(row[column], dt.date)])
         for line, row in body

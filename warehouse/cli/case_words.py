@@ -1,0 +1,91 @@
+"""A case in plain words, for a planner."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from warehouse.cli import show
+
+_CLASS = {
+    "repeat": "measure again",
+    "inspect-running": "inspect while it runs",
+    "inspect-stopped": "inspect at standstill",
+    "plan-repair": "plan the repair",
+}
+
+
+def told(found: dict[str, Any]) -> Iterator[str]:
+    """Lines of a case: what it is, what to do by when, and its life."""
+    case, now = found["case"], found["summary"]
+    machine = "/".join(case[name] for name in ("site", "asset", "member"))
+    yield f"Case {case['case_id']}: {machine}, {case['basis']}"
+    if now:
+        yield from _open(case, now)
+    else:
+        yield f"Closed as {case['disposition']}" + _until(case)
+    for repair in found["repairs"]:
+        yield _repair(repair)
+    yield "Life (UTC):"
+    yield from (f"  {_happened(row)}" for row in found["life"])
+    yield found["caution"]
+
+
+def _open(case: dict[str, Any], now: dict[str, Any]) -> Iterator[str]:
+    yield _line("Asset", now["asset_name"], now["area"] and f"area {now['area']}")
+    yield _line(
+        "Maintenance system", now["asset_external_id"] and f"asset {now['asset_external_id']}",
+        now["member_external_id"] and f"machine {now['member_external_id']}",
+        now["order_id"] and f"order {now['order_id']}",
+    )  # fmt: skip
+    yield _line(
+        "What", f"{now['level']} since {show.text(now['level_since'])} UTC",
+        now["cleared_at"] and f"cleared at {show.text(now['cleared_at'])} UTC", now["state"]
+        + _until(case), now["disposition"] and f"called {now['disposition']}",
+    )  # fmt: skip
+    yield f"Evidence: {now['evidence'] or 'see its life'}"
+    yield _line(
+        "Confidence", now["limit_edition"], now["confidence"] and f"values {now['confidence']}",
+        None if now["verified"] in (None, True) else "not verified against the standard",
+        now["assumed"] and f"assumed: {now['assumed']}", now["distrust"],
+        now["blind_to"] and f"blind to: {now['blind_to']}",
+    )  # fmt: skip
+    respond = f"by {show.text(now['respond_by'])} UTC" if now["respond_by"] else "no date"
+    yield _line(
+        "To do", _CLASS[now["action_class"]], respond + (", overdue" if now["overdue"] else ""),
+        "needs an outage" if now["needs_outage"] else "needs no outage",
+        f"priority {now['priority']}", f"criticality {now['criticality'] or 'not stated'}",
+    )  # fmt: skip
+    yield _line(
+        "Parts and place", f"bearing {now['bearing'] or 'not known'}",
+        f"coupling {now['coupling'] or 'not known'}",
+        f"area classification {now['area_classification'] or 'none registered'}",
+    )  # fmt: skip
+    yield _line(
+        "People", f"owner {now['owner'] or 'nobody'}",
+        f"confirmed by {now['confirmed_by']}" if now["confirmed"] else "not analyst-confirmed",
+    )  # fmt: skip
+    if now["next_step"]:
+        yield f"Next: {now['next_step']}"
+
+
+def _line(name: str, *parts: str | None) -> str:
+    return f"{name}: {', '.join(part for part in parts if part) or 'not known'}"
+
+
+def _until(case: dict[str, Any]) -> str:
+    return f" until {case['until']:%Y-%m-%d %H:%M} UTC" if case["until"] else ""
+
+
+def _repair(repair: dict[str, Any]) -> str:
+    outcome = repair["outcome"] or "too little measured yet to compare"
+    words = f" ({repair['words']})" if repair["words"] else ""
+    return f"Work of {show.text(repair['worked_at'])} UTC, {repair['activity']}: {outcome}{words}"
+
+
+def _happened(row: dict[str, Any]) -> str:
+    parts = [show.text(row["happened_at"]), row["kind"], f"({row['level']}, {row['state']})"]
+    if row["person"]:
+        parts.append(f"by {row['person']}")
+    why = row["comment"] or row["reason"]
+    return " ".join(parts) + (f": {why}" if why else "")

@@ -1,0 +1,97 @@
+"""Asking about cases: lists, a planner's summary, a case's life, notifications; actions, alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import duckdb
+
+from warehouse.errors import NotFoundError
+from warehouse.query import open_published, run, work_out
+from warehouse.services.case_actions import act_on_case, suppress_cases
+from warehouse.services.casework import SQL
+from warehouse.services.ingest import only_committer
+from warehouse.services.judging import published
+from warehouse.store import Store
+from warehouse.work.inputs import Machine
+
+Row = dict[str, Any]
+NEVER = (
+    "A notification, not an order. No step past a guard; work on a machine needs its isolation "
+    "and permit. Site rules and a licensed or certified analyst decide."
+)
+"""What every summary says."""
+
+
+@contextmanager
+def _asking(store: Store) -> Iterator[duckdb.DuckDBPyConnection]:
+    with open_published(store, published(store)) as session:
+        yield session
+
+
+def _rows(session: duckdb.DuckDBPyConnection, name: str, parameters: Row) -> list[Row]:
+    statement = SQL[name]
+    work_out(session, statement)
+    rows: list[Row] = run(session, statement, parameters, seconds=600).to_pylist()
+    return rows
+
+
+def list_cases(store: Store, site: str | None = None, every: bool = False) -> list[Row]:
+    """Open cases, the most urgent first; with `every` the closed ones behind them."""
+    with _asking(store) as session:
+        return _rows(session, "list", {"site": site, "every": every})
+
+
+def summary(store: Store, case_id: int) -> Row:
+    """What a planner needs of a case (rule W2), its repairs and its whole life.
+
+    Keys: those of `case_summaries` (None where the case is closed) under `summary`, how it
+    stands under `case`, `repairs`, `life`, `caution`. Raises NotFoundError.
+    """
+    with _asking(store) as session:
+        life = _rows(session, "life", {"case_id": case_id})
+        if not life:
+            raise NotFoundError("case", str(case_id))
+        (case,) = _rows(session, "standing", {"case_id": case_id})
+        place = {name: case[name] for name in ("site", "asset", "member")}
+        found = _rows(session, "summary", {"case_id": case_id})
+        return {
+            "summary": found[0] if found else None,
+            "case": case,
+            "repairs": _repairs(session, place),
+            "life": life,
+            "caution": NEVER,
+        }
+
+
+def _repairs(session: duckdb.DuckDBPyConnection, place: Row) -> list[Row]:
+    """What work on a machine came to; where there was none, no history is read."""
+    if not _rows(session, "any_repair", place):
+        return []
+    return _rows(session, "repairs", place)
+
+
+def notices(store: Store, after: int = 0) -> list[Row]:
+    """Notifications with a number above `after`, in order."""
+    with _asking(store) as session:
+        return _rows(session, "notices", {"after": after})
+
+
+def suppressions(store: Store) -> list[Row]:
+    """Suppressions in force."""
+    with _asking(store) as session:
+        return _rows(session, "suppressions", {})
+
+
+def act(store: Store, case_id: int, kind: str, person: str, **said: Any) -> Row:
+    """What `act_on_case` does, alone with the store."""
+    with only_committer(store):
+        return act_on_case(store, case_id, kind, person, **said)
+
+
+def suppress(store: Store, machine: Machine, basis: str | None, person: str, **said: Any) -> None:
+    """What `suppress_cases` does, alone with the store."""
+    with only_committer(store):
+        suppress_cases(store, machine, basis, person, **said)

@@ -1,0 +1,125 @@
+"""Maintenance events into the dataset: refused records, then events, then the ledger.
+
+One package is one commit of each table. Nothing is recorded before it is made: what a package
+brings follows from its bytes and from what other packages brought before it, and rows of it that
+are stored are not stored again. So a stop anywhere is made good by taking the package in again.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import duckdb
+import pyarrow as pa
+
+from schemas.columns import Table
+from schemas.tables.readings import REJECTS
+from schemas.tables.work import MAINTENANCE_EVENTS
+from warehouse.adapters import Decoding
+from warehouse.event_mapping import EventMapping
+from warehouse.inbox import Counts, Finished, Ledger, Package
+from warehouse.normalise.events import (
+    event_counts,
+    event_items,
+    event_reasons,
+    new_events,
+    refused_events,
+)
+from warehouse.registry.stored import stored_entities
+from warehouse.sql import load_sql
+from warehouse.store import Store
+from warehouse.store.delta import Commit, DataFile
+from warehouse.store.scan import create_scan
+from warehouse.work.tables import load_work_rules
+
+_SHOWN = ("row", "event", "site", "asset", "member", "activity", "started_at", "ended_at", "status")
+"""Columns of a sample."""
+
+
+def take_events_in(
+    store: Store,
+    ledger: Ledger,
+    decodings: Sequence[Decoding],
+    packages: Sequence[Package],
+    session: duckdb.DuckDBPyConnection,
+) -> list[Finished]:
+    """Store the events of decoded packages of one mapping, and record what they came to.
+
+    `packages` are those of the decodings that could be decoded. Raises WorkRulesError where the
+    activity table has faults.
+    """
+    mapping = decodings[0].mapping
+    assert isinstance(mapping, EventMapping)
+    activities = load_work_rules(store.work)["activities"]
+    event_items(decodings, stored_entities(store), activities, session)
+    create_scan(session, "stored_events", MAINTENANCE_EVENTS, _files(store, MAINTENANCE_EVENTS))
+    create_scan(session, "known_rejects", REJECTS, _files(store, REJECTS))
+    session.register("found_rejects", refused_events(mapping, session))
+    refused = session.sql(load_sql("warehouse.normalise.sql", "new_rejects")).to_arrow_table()
+    events = new_events(mapping, session)
+    _append(store, REJECTS, refused.cast(REJECTS.arrow), ledger.inbox_id)
+    _append(store, MAINTENANCE_EVENTS, events, ledger.inbox_id)
+    finished = _finished(packages, session)
+    ledger.finish(finished)
+    return finished
+
+
+def _files(store: Store, table: Table) -> list[DataFile]:
+    return store.table(table).files()
+
+
+def _append(store: Store, table: Table, rows: pa.Table, inbox_id: str) -> None:
+    if rows.num_rows:
+        log = store.table(table)
+        application = f"{inbox_id}/events"
+        commit = Commit(application, max(log.committed(application), 0) + 1)
+        log.append(lambda: [log.write(rows)], commit)
+
+
+def _finished(packages: Sequence[Package], session: duckdb.DuckDBPyConnection) -> list[Finished]:
+    counted = _counted(session)
+    return [
+        Finished(package, counted[package.number], 0, counted[package.number].fault(package.number))
+        for package in packages
+    ]
+
+
+def _counted(session: duckdb.DuckDBPyConnection) -> dict[int, Counts]:
+    """What the records of each package came to."""
+    reasons: dict[int, dict[str, int]] = defaultdict(dict)
+    for row in event_reasons(session):
+        reasons[row["file_no"]][row["reason"]] = row["items"]
+    return {
+        row["package"]: Counts(
+            items=row["items"],
+            accepted=row["accepted"],
+            duplicate=row["duplicate"],
+            revised=row["revised"],
+            rejected=sum(reasons[row["file_no"]].values()),
+            rejected_by_reason=reasons[row["file_no"]],
+        )
+        for row in event_counts(session)
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class TriedEvents:
+    """What a mapping makes of a file of events, nothing stored."""
+
+    counts: Counts
+    sample: list[dict[str, object]]
+    refused: list[dict[str, object]]
+
+
+def try_events(store: Store, decoding: Decoding, session: duckdb.DuckDBPyConnection) -> TriedEvents:
+    """What would become of a decoded file of events, as of an empty dataset."""
+    mapping = decoding.mapping
+    assert isinstance(mapping, EventMapping)
+    activities = load_work_rules(store.work)["activities"]
+    event_items([decoding], stored_entities(store), activities, session)
+    create_scan(session, "stored_events", MAINTENANCE_EVENTS, [])
+    sample = new_events(mapping, session).select(list(_SHOWN)).to_pylist()
+    (counts,) = _counted(session).values()
+    return TriedEvents(counts, sample, refused_events(mapping, session).to_pylist())

@@ -1,0 +1,81 @@
+-- purpose: what a planner needs of every case that is open (rule W2).
+-- grain: one row an open case.
+-- columns: case_id, site, asset, member, asset_name, area, asset_external_id, member_external_id,
+--          criticality, priority, state, level, level_since, opened_at, cleared_at (UTC), basis,
+--          owner, order_id, until (UTC, of a deferral), disposition, evidence (words, of the case's
+--          basis); of what governs the machine now: position, axis, value, unit, limit_edition,
+--          confidence (of the limits), verified, assumed, distrust, trend, blind_to; action_class
+--          (repeat, inspect-running, inspect-stopped, plan-repair), respond_by (UTC), overdue, needs_outage, bearing, coupling, area_classification,
+--          confirmed, confirmed_by, done_by, next_step.
+-- depends: cases, asset_running
+CREATE OR REPLACE VIEW case_summaries AS
+WITH judged AS (
+    SELECT * FROM condition_current WHERE scope = 'member'
+),
+fitted AS (
+    SELECT i.site, i.asset, i.member, u.bearing_de, u.bearing_nde
+    FROM installations AS i
+    JOIN units AS u ON u.serial = i.serial
+    WHERE i.installed_to IS NULL
+    QUALIFY row_number() OVER (PARTITION BY i.site, i.asset, i.member
+        ORDER BY i.installed_from DESC) = 1
+),
+joined AS (
+    SELECT
+        c.*, a.name AS asset_name, a.area, a.external_id AS asset_external_id, a.service_state,
+        m.external_id AS member_external_id, m.drive AS coupling,
+        o.reason AS opened_reason, j.reason, j.basis AS basis_now, j.evidence_position,
+        j.evidence_axis, j.value, j.unit, j.limit_edition, j.limit_confidence, j.limit_verified,
+        j.assumed, j.distrust, j.trend_reason, j.blind_to, j.next_step,
+        coalesce(p.bearing, CASE
+            WHEN j.evidence_position LIKE '%-nde' THEN f.bearing_nde
+            WHEN j.evidence_position LIKE '%-de' THEN f.bearing_de END) AS bearing,
+        p.area_classification,
+        coalesce(r.at_rest, false) AS at_rest
+    FROM cases AS c
+    LEFT JOIN (
+        SELECT case_id, arg_max(reason, seq) AS reason FROM case_events
+        WHERE kind IN ('opened', 'worsened', 'eased', 'returned', 'reopened')
+        GROUP BY case_id
+    ) AS o ON o.case_id = c.case_id
+    LEFT JOIN assets AS a ON a.site = c.site AND a.asset = c.asset
+    LEFT JOIN members AS m ON m.site = c.site AND m.asset = c.asset AND m.member = c.member
+    LEFT JOIN judged AS j ON j.site = c.site AND j.asset = c.asset AND j.member = c.member
+    LEFT JOIN points AS p
+        ON p.site = c.site AND p.asset = c.asset AND p.position = j.evidence_position
+    LEFT JOIN fitted AS f ON f.site = c.site AND f.asset = c.asset AND f.member = c.member
+    LEFT JOIN asset_running AS r ON r.site = c.site AND r.asset = c.asset
+    WHERE c.state <> 'closed'
+),
+classed AS (
+    SELECT *,
+        CASE
+            WHEN distrust IS NOT NULL THEN 'repeat'
+            WHEN coalesce(resumes, state) IN ('new', 'acknowledged') THEN CASE
+                WHEN at_rest AND level IN ('alert', 'danger') THEN 'inspect-stopped'
+                WHEN level = 'danger' THEN 'inspect-running' ELSE 'repeat' END
+            WHEN coalesce(resumes, state) IN ('done', 'verified') THEN 'repeat'
+            WHEN weighed_watch THEN 'inspect-running'
+            ELSE 'plan-repair'
+        END AS action_class
+    FROM (SELECT *, level NOT IN ('alert', 'danger') AND worst_told = 'watch' AS weighed_watch
+        FROM joined)
+)
+SELECT
+    case_id, site, asset, member, asset_name, area, asset_external_id, member_external_id,
+    criticality, priority, state, level, level_since, opened_at, cleared_at, basis, owner,
+    order_id, until, disposition,
+    CASE WHEN basis_now = basis THEN reason ELSE coalesce(opened_reason, reason) END AS evidence,
+    evidence_position AS position, evidence_axis AS axis, value, unit, limit_edition,
+    limit_confidence AS confidence, limit_verified AS verified, assumed, distrust,
+    trend_reason AS trend, blind_to, action_class,
+    CASE WHEN coalesce(resumes, state) IN ('new', 'acknowledged') THEN verify_by ELSE plan_by END
+        AS respond_by,
+    coalesce(respond_by < CAST(getvariable('as_of') AS TIMESTAMPTZ)
+        AND state NOT IN ('deferred', 'done', 'verified') AND cleared_at IS NULL, false)
+        AS overdue,
+    action_class IN ('inspect-stopped', 'plan-repair') AND service_state = 'in-service'
+        AND NOT at_rest AS needs_outage,
+    bearing, coupling, area_classification, confirmed_by IS NOT NULL AS confirmed, confirmed_by,
+    done_by, next_step
+FROM classed;

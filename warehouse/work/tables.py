@@ -1,0 +1,134 @@
+"""The activity table and the matrix of priorities: read, checked whole, laid out as tables."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from functools import lru_cache
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Annotated, Any, Literal, TypeVar
+
+import pyarrow as pa
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from warehouse.errors import WorkRulesError
+from warehouse.faultfinding import every_fault
+
+Resets = Literal["none", "temperature-mute", "baseline", "new-machine"]
+LEVELS = ("danger", "alert", "watch")
+CRITICALITIES = ("A", "B", "C", "none")
+_ACTIVITIES, _PRIORITIES = "activities.toml", "priorities.toml"
+_Code = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
+_Words = Annotated[str, Field(min_length=1)]
+_Model = TypeVar("_Model", bound=BaseModel)
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Activity(_Part):
+    """One activity code."""
+
+    meaning: _Words
+    resets: Resets
+
+
+class Activities(_Part):
+    """The activity table."""
+
+    format_version: Literal[1]
+    activity: Annotated[dict[_Code, Activity], Field(min_length=1)]
+
+
+class Priorities(_Part):
+    """The matrix: a priority for every level and criticality."""
+
+    format_version: Literal[1]
+    reason: _Words
+    confidence: _Words
+    priority: dict[
+        Literal["danger", "alert", "watch"],
+        dict[Literal["A", "B", "C", "none"], Annotated[int, Field(ge=1, le=9)]],
+    ]
+
+    @model_validator(mode="after")
+    def _whole(self) -> Priorities:
+        stated = {f"{level} {one}" for level, row in self.priority.items() for one in row}
+        lacking = [
+            f"priority.{level}.{criticality}: is missing; a number from 1 to 9 is needed"
+            for level in LEVELS
+            for criticality in CRITICALITIES
+            if f"{level} {criticality}" not in stated
+        ]
+        if lacking:
+            raise ValueError("\n".join(lacking))
+        return self
+
+
+_SOUND: dict[type[BaseModel], dict[str, Any]] = {
+    Activities: {"format_version": 1, "activity": {"x": {"meaning": "x", "resets": "none"}}},
+    Priorities: {
+        "format_version": 1,
+        "reason": "x",
+        "confidence": "x",
+        "priority": {level: dict.fromkeys(CRITICALITIES, 1) for level in LEVELS},
+    },
+}
+
+
+def load_work_rules(plant: Path | None = None) -> Mapping[str, pa.Table]:
+    """Tables `activities` (activity, meaning, resets) and `case_priorities`.
+
+    `case_priorities` has level, criticality (null: none stated) and priority. `plant` is a
+    folder in which a plant's own files take the place of this package's. Raises WorkRulesError
+    with every fault of both files. A changed file counts at once.
+    """
+    found = [plant / name for name in (_ACTIVITIES, _PRIORITIES)] if plant else []
+    there = [path for path in found if path.is_file()]
+    stamps = tuple((str(p), p.stat().st_mtime_ns, p.stat().st_size) for p in there)
+    return _load(plant, stamps)
+
+
+@lru_cache(maxsize=8)
+def _load(plant: Path | None, _: tuple[tuple[str, int, int], ...]) -> Mapping[str, pa.Table]:
+    """The tables, read once for each state of the plant's files."""
+    faults: list[str] = []
+    activities = _read(_chosen(plant, _ACTIVITIES), Activities, faults)
+    priorities = _read(_chosen(plant, _PRIORITIES), Priorities, faults)
+    if activities is None or priorities is None:
+        raise WorkRulesError(faults)
+    return {
+        "activities": pa.Table.from_pylist(
+            [{"activity": code, **one.model_dump()} for code, one in activities.activity.items()]
+        ),
+        "case_priorities": pa.Table.from_pylist(
+            [
+                {
+                    "level": level,
+                    "criticality": None if criticality == "none" else criticality,
+                    "priority": priority,
+                }
+                for level, row in priorities.priority.items()
+                for criticality, priority in row.items()
+            ]
+        ),
+    }
+
+
+def _chosen(plant: Path | None, name: str) -> Traversable:
+    own = plant / name if plant else None
+    return own if own is not None and own.is_file() else files("warehouse.work") / name
+
+
+def _read(path: Traversable, model: type[_Model], faults: list[str]) -> _Model | None:
+    try:
+        content = tomllib.loads(path.read_text(encoding="utf-8"))
+        return model.model_validate(content)
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        faults.append(f"{path.name}: not valid TOML: {error}")
+    except ValidationError:
+        faults += [f"{path.name}: {f}" for f in every_fault(model, content, _SOUND[model])]
+    return None
