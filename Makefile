@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 DEMO_STORE ?= demo-store
 
 .PHONY: help demo test published bench-ingest bench-ratio bench-growth bench-thirty-days bench-trends \
-	prove-arrival prove-judging prove-work clean
+	bench-api prove-arrival prove-judging prove-work prove-api clean
 
 help:  ## list the targets
 	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 20
@@ -56,6 +56,12 @@ prove-judging: $(VENV)/.installed-test  ## replay invented failures through the 
 
 prove-work: $(VENV)/.installed-test  ## ten thousand random sequences of changes, actions and maintenance
 	$(BIN)/python -m tests.proofs.work.prove
+
+prove-api: $(VENV)/.installed-test  ## fuzz the HTTP API, try to get out of sites and SQL, kill it while it receives
+	$(BIN)/python -m tests.proofs.api.prove
+
+bench-api: $(VENV)/.installed-test  ## conditions, exports and ingest over HTTP as ratios
+	$(BIN)/python -m tests.benchmarks.api
 
 clean:  ## remove the virtual environment and the demo's store
 	rm -rf $(VENV) $(DEMO_STORE)

@@ -1,8 +1,9 @@
-"""`mcw serve`: the HTTP API over one store, on this machine only."""
+"""`mcw serve`: the HTTP API over one store, behind keys."""
 
 from __future__ import annotations
 
 import ipaddress
+import logging
 import signal
 import socket
 import sys
@@ -12,6 +13,7 @@ import typer
 
 from warehouse.cli.options import DEFAULT_HOME, Home
 from warehouse.errors import SettingsError
+from warehouse.services.keys import Keyring
 from warehouse.store import open_store
 
 if TYPE_CHECKING:
@@ -22,27 +24,40 @@ _LOOPBACK = "an address of this machine only: 127.0.0.1, ::1 or localhost"
 
 def serve(
     home: Home = DEFAULT_HOME,
-    host: Annotated[
-        str | None, typer.Option("--host", help="Address to listen on; loopback only.")
-    ] = None,
+    host: Annotated[str | None, typer.Option("--host", help="Address to listen on.")] = None,
     port: Annotated[
         int | None, typer.Option("--port", help="Port to listen on; 0 = any free.")
     ] = None,
+    without_keys: Annotated[
+        bool,
+        typer.Option(
+            "--without-keys", help="Let every program of this machine ask; loopback only."
+        ),
+    ] = False,
 ) -> None:
-    """Serve assets and their judged condition over HTTP, following every newly judged state."""
+    """Serve the dataset over HTTP, following every newly judged state; take packages in."""
     store = open_store(home, {"host": host, "port": port})
-    listening = _listen(store.settings.host, store.settings.port)
+    if not without_keys and not Keyring(store).any_valid() and not store.settings.oidc_keys:
+        raise _refused(
+            "there is no valid key yet, so nobody could ask: make one with `mcw keys add`, or "
+            "give --without-keys to let every program of this machine ask"
+        )
+    listening = _listen(store.settings.host, store.settings.port, without_keys)
     # Not before it is needed: every other command would pay for the import.
     from api.app import create_app
 
     with listening:
         # The object, never its name: a file `api.py` where the command is typed cannot stand in.
-        _run(create_app(store), listening)
+        app = create_app(store, without_keys=without_keys)
+        _run(app, listening, store.settings.request_log)
 
 
-def _listen(host: str, port: int) -> socket.socket:
-    """A bound socket. Raises SettingsError where the address is not loopback, or not to be had."""
-    family, address = _loopback(host)
+def _listen(host: str, port: int, without_keys: bool = True) -> socket.socket:
+    """A bound socket. Raises SettingsError where the address is not to be had.
+
+    Without keys it must be one that no other machine can reach.
+    """
+    family, address = _address(host, without_keys)
     # The protocol is named because asyncio turns off Nagle's algorithm only where it is: without,
     # every answer waits 40 ms for the client's acknowledgement.
     bound = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
@@ -59,16 +74,17 @@ def _listen(host: str, port: int) -> socket.socket:
     return bound
 
 
-def _loopback(host: str) -> tuple[socket.AddressFamily, str]:
+def _address(host: str, without_keys: bool) -> tuple[socket.AddressFamily, str]:
     try:
         found = socket.getaddrinfo(host, None, type=socket.SOCK_STREAM)
     except OSError as error:
-        raise _refused(f"host: {host!r} is no address; needed: {_LOOPBACK}") from error
+        raise _refused(f"host: {host!r} is no address; needed is one of this machine") from error
     addresses = [(family, str(address[0])) for family, _, _, _, address in found]
-    if not all(ipaddress.ip_address(address).is_loopback for _, address in addresses):
+    loopback = all(ipaddress.ip_address(address).is_loopback for _, address in addresses)
+    if without_keys and not loopback:
         raise _refused(
-            f"host: {host!r} can be reached from other machines, and there are no keys yet to say "
-            f"who may ask; needed: {_LOOPBACK}"
+            f"host: {host!r} can be reached from other machines, and without keys nobody could "
+            f"say who may ask; needed: {_LOOPBACK}, or keys (`mcw keys add`)"
         )
     return addresses[0]
 
@@ -77,7 +93,7 @@ def _refused(fault: str) -> SettingsError:
     return SettingsError([fault], "mcw serve")
 
 
-def _run(app: FastAPI, listening: socket.socket) -> None:
+def _run(app: FastAPI, listening: socket.socket, request_log: bool) -> None:
     """Serve until asked to stop; a request under way is finished first."""
     import uvicorn
 
@@ -89,6 +105,8 @@ def _run(app: FastAPI, listening: socket.socket) -> None:
             address = _url(listening)
             typer.echo(f"Serving at {address}, described at {address}/docs", err=True)
 
+    if request_log:
+        _log_requests()
     config = uvicorn.Config(
         app,
         log_config=None,  # warnings and errors reach stderr; access lines are nobody's need here
@@ -109,6 +127,18 @@ def _run(app: FastAPI, listening: socket.socket) -> None:
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, stop)
     server.run(sockets=[listening])
+
+
+def _log_requests() -> None:
+    """Have the line of every request written to stderr."""
+    from api.watching import REQUESTS_LOG
+
+    lines = logging.StreamHandler(sys.stderr)
+    lines.setFormatter(logging.Formatter("%(message)s"))
+    log = logging.getLogger(REQUESTS_LOG)
+    log.addHandler(lines)
+    log.setLevel(logging.INFO)
+    log.propagate = False
 
 
 def _url(listening: socket.socket) -> str:

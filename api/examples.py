@@ -12,6 +12,73 @@ PROBLEM_EXAMPLE: Final[dict[str, Any]] = {
     "instance": "0f1c2b7e5d0c4b6f9a3e8d7c6b5a4f3e",
 }
 
+_SLUGS: Final = {
+    400: ("cursor-invalid", "Cursor invalid", "the cursor is malformed"),
+    401: ("not-authenticated", "Not authenticated",
+          "a key is needed: Authorization: Bearer mcw_..."),
+    403: ("not-allowed", "Not allowed", "this key lacks the scope read:readings"),
+    404: ("not-found", "Not found", "no asset 'raw-water/P-999' is registered here"),
+    406: ("not-acceptable", "Not acceptable",
+          "none of what Accept names is to be had here; to be had: application/json (format=json)"),
+    408: ("body-slow", "Body too slow", "nothing came for 60 s (setting body_seconds)"),
+    409: ("request-under-way", "Request under way", "a request with this Idempotency-Key is "
+          "being served"),
+    410: ("snapshot-expired", "Snapshot expired",
+          "a cursor holds for 24 hours; begin again without one"),
+    412: ("precondition-failed", "Precondition failed",
+          'the registry is at "registry-7", not at "registry-6"'),
+    413: ("body-too-large", "Body too large", "the body is larger than 64 MB (setting body_mb)"),
+    415: ("media-type-unsupported", "Media type unsupported",
+          "Content-Encoding br is not taken; taken: gzip, zstd, identity"),
+    422: ("invalid-request", "Invalid request",
+          "/query/limit: Input should be greater than or equal to 1"),
+    428: ("precondition-required", "Precondition required",
+          "send the ETag of the registry in If-Match"),
+    429: ("too-many-requests", "Too many requests",
+          "this key may ask 6000 times a minute (setting key_rate)"),
+    500: ("internal-error", "Internal error", "The server failed; this is a fault of the program "
+          "or its set-up, not of the request."),
+    503: ("not-ready", "Not ready", "No judged state has been published yet."),
+}  # fmt: skip
+
+
+def problem_example(status: int) -> dict[str, Any]:
+    """A problem as it comes with that status."""
+    slug, title, detail = _SLUGS[status]
+    return {
+        "type": f"/problems/{slug}",
+        "title": title,
+        "status": status,
+        "detail": detail,
+        "instance": "0f1c2b7e5d0c4b6f9a3e8d7c6b5a4f3e",
+    }
+
+
+CHANGE_EXAMPLE: Final[dict[str, Any]] = {
+    "seq": 4711,
+    "scope": "asset",
+    "site": "raw-water",
+    "asset": "P-104",
+    "member": None,
+    "position": None,
+    "axis": None,
+    "external_id": "FL-40028",
+    "level_from": "normal",
+    "level_to": "alert",
+    "zone_from": "B",
+    "zone_to": "C",
+    "basis": "severity",
+    "reason": "Velocity 5.82 mm/s rms at pump-nde axial is in zone C: above B/C 5.00, not above "
+    "C/D 7.60 mm/s (ISO 10816-7:2009 category-I-over-200-kW, rigid support).",
+    "measured_at": "2025-11-13T23:00:00Z",
+    "judged_at": "2025-11-13T23:00:00Z",
+}
+
+LOOKUP_EXAMPLE: Final[dict[str, Any]] = {
+    "assets": [{"site": "raw-water", "asset": "P-104"}],
+    "external_ids": ["FL-40028"],
+}
+
 ASSET_EXAMPLE: Final[dict[str, Any]] = {
     "site": "raw-water",
     "asset": "P-104",

@@ -140,13 +140,17 @@ class AssetQuery(BaseModel):
     site: Annotated[list[str] | None, Field(description="site code")] = None
     area: Annotated[list[str] | None, Field(description="area of the site")] = None
     criticality: Annotated[list[Criticality] | None, Field(description="criticality class")] = None
+    class_: Annotated[
+        list[str] | None, Field(alias="class", description="class of a machine in the train")
+    ] = None
+    zone: Annotated[list[Zone] | None, Field(description="zone as served now")] = None
     level: Annotated[
         list[Level] | None, Field(description="level as served now; `unknown` is not healthy")
     ] = None
 
     def filters(self) -> dict[str, list[str]]:
         """The filters given, each value once."""
-        given = self.model_dump(exclude={"limit", "cursor"}, exclude_none=True)
+        given = self.model_dump(exclude={"limit", "cursor"}, exclude_none=True, by_alias=True)
         return {name: sorted(set(values)) for name, values in given.items()}
 
 

@@ -10,6 +10,7 @@ from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
 from api.models import Problem
+from api.routes.current import DOORS, problems
 
 PUBLISHED: Final = Path(__file__).parent.parent / "schemas" / "published" / "openapi.json"
 
@@ -25,6 +26,15 @@ DESCRIPTION: Final[dict[str, Any]] = {
     ),
     "openapi_tags": [
         {"name": "assets", "description": "Machine trains, and the judged condition of each."},
+        {"name": "conditions", "description": "Judged conditions as rows, of many assets."},
+        {"name": "changes", "description": "Every change of condition, in order, once."},
+        {"name": "tables", "description": "Every published table and view, in any form."},
+        {"name": "readings", "description": "Readings, as they are or thinned."},
+        {"name": "query", "description": "Read-only SQL, where it is switched on."},
+        {"name": "packages", "description": "What sources send, and what became of it."},
+        {"name": "mappings", "description": "How sources are read."},
+        {"name": "registry", "description": "What stands where."},
+        {"name": "snapshot", "description": "The published state, for other engines."},
         {"name": "problems", "description": "What an error means and what helps."},
     ],
 }
@@ -54,7 +64,35 @@ def _describe(app: FastAPI) -> dict[str, Any]:
     schemas.update(problem.pop("$defs"))
     schemas["Problem"] = problem
     described["components"]["schemas"] = dict(sorted(schemas.items()))
+    described["components"]["securitySchemes"] = _SCHEMES
+    for name in ("HTTPValidationError", "ValidationError"):
+        described["components"]["schemas"].pop(name, None)
+    for path, operations in described["paths"].items():
+        if path.startswith("/v1/"):
+            for operation in operations.values():
+                _behind_the_doors(operation)
     return described
+
+
+_SCHEMES: Final = {
+    "bearer": {
+        "type": "http",
+        "scheme": "bearer",
+        "description": "a key made by `mcw keys add`, or a token of the identity provider where "
+        "one is set up",
+    }
+}
+
+
+def _behind_the_doors(operation: dict[str, Any]) -> None:
+    """Say of a route what the doors in front of it ask for and may answer."""
+    operation["security"] = [{"bearer": []}]
+    responses = {**operation["responses"]}
+    if "application/json" in responses.get("422", {}).get("content", {}):
+        responses["422"] = problems(422)[422]  # in place of the framework's own shape
+    for status, told in problems(*DOORS).items():
+        responses.setdefault(str(status), told)
+    operation["responses"] = dict(sorted(responses.items()))
 
 
 def text() -> str:
@@ -64,7 +102,7 @@ def text() -> str:
     from warehouse.store import Store
 
     # A description needs no store: nothing is opened before the application starts.
-    app = create_app(Store(Path(), Settings.model_validate({})))
+    app = create_app(Store(Path(), Settings.model_validate({})), without_keys=True)
     return json.dumps(app.openapi(), indent=2, ensure_ascii=False) + "\n"
 
 

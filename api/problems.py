@@ -20,34 +20,32 @@ from fastapi.responses import Response
 from starlette.exceptions import HTTPException
 
 from api.models import Problem, ProblemDetail
+from api.refusals import (
+    BodySlowError,
+    BodyTooLargeError,
+    ContentError,
+    CursorError,
+    DigestError,
+    HostRefusedError,
+    KeyReusedError,
+    MediaTypeError,
+    MethodNotAllowedError,
+    NotAcceptableError,
+    NotAllowedError,
+    NotAuthenticatedError,
+    NotReadyError,
+    PreconditionError,
+    PreconditionNeededError,
+    RequestRefusedError,
+    RequestUnderWayError,
+    RouteNotFoundError,
+    SnapshotGoneError,
+    TooManyError,
+)
 from warehouse import errors
 
 MEDIA_TYPE: Final = "application/problem+json"
 _log = logging.getLogger(__name__)
-
-
-class CursorError(Exception):
-    """A cursor is malformed, or belongs to another query or store."""
-
-
-class SnapshotGoneError(Exception):
-    """The state a cursor pages through is not held any more."""
-
-
-class NotReadyError(Exception):
-    """No judged state has been published yet."""
-
-
-class RouteNotFoundError(Exception):
-    """Nothing is served at that path."""
-
-
-class MethodNotAllowedError(Exception):
-    """The path is served, but not by that method."""
-
-
-class RequestRefusedError(Exception):
-    """The request cannot be served as HTTP."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +117,11 @@ TABLE: Final[Mapping[type[Exception], Kind]] = {
     errors.ForeignLedgerError: _UNAVAILABLE,
     errors.DiskFullError: _UNAVAILABLE,
     errors.NoRightError: _UNAVAILABLE,
-    errors.BusyError: _UNAVAILABLE,
+    errors.BusyError: Kind(
+        "busy", 503, "Busy",
+        "Others are at work on what this needs; nothing was done.",
+        "Ask again as `Retry-After` says.",
+    ),
     errors.ClockError: _UNAVAILABLE,
     errors.QueryError: Kind(
         "query-refused", 400, "Query refused",
@@ -160,6 +162,77 @@ TABLE: Final[Mapping[type[Exception], Kind]] = {
         "method-not-allowed", 405, "Method not allowed",
         "The path is served, but not by this method.",
         "Use a method named in the `Allow` header.",
+    ),
+    NotAuthenticatedError: Kind(
+        "not-authenticated", 401, "Not authenticated",
+        "No key was sent, or one that is not known, has ended or was revoked.",
+        "Send `Authorization: Bearer KEY`; `mcw keys add` makes a key.",
+    ),
+    NotAllowedError: Kind(
+        "not-allowed", 403, "Not allowed",
+        "The key is good, but not for this: it lacks a scope, or is limited to sites or sources.",
+        "Use a key that may; `detail` says what is lacking.",
+    ),
+    HostRefusedError: Kind(
+        "host-refused", 403, "Host refused",
+        "A server without keys answers to loopback names only, so that no page of another site "
+        "can ask it through a browser.",
+        "Ask for `localhost`, `127.0.0.1` or `[::1]`, or start the server with keys.",
+    ),
+    TooManyError: Kind(
+        "too-many-requests", 429, "Too many requests",
+        "This key has too many requests under way, or asked too often.",
+        "Wait as long as `Retry-After` says, then ask again.",
+    ),
+    BodyTooLargeError: Kind(
+        "body-too-large", 413, "Body too large",
+        "The body of the request, or what it unpacks to, is larger than this server takes.",
+        "Send smaller packages, or have setting `body_mb` raised.",
+    ),
+    BodySlowError: Kind(
+        "body-slow", 408, "Body too slow",
+        "The body of the request did not come in time.",
+        "Send it again, in smaller pieces where the line is slow.",
+    ),
+    ContentError: Kind(
+        "content-unreadable", 400, "Content unreadable",
+        "The body cannot be unpacked as `Content-Encoding` says, or is not valid.",
+        "Send it as its headers say.",
+    ),
+    DigestError: Kind(
+        "digest-mismatch", 400, "Digest mismatch",
+        "The body that arrived is not the one `Content-Digest` (RFC 9530) was made of.",
+        "Send it again; check what stands between the sender and this server.",
+    ),
+    MediaTypeError: Kind(
+        "media-type-unsupported", 415, "Media type unsupported",
+        "The body is of a form, or packed in a way, that is not taken here.",
+        "Send one of those named in `detail`.",
+    ),
+    NotAcceptableError: Kind(
+        "not-acceptable", 406, "Not acceptable",
+        "No form of the answer is one that `Accept` or `format` names.",
+        "Ask for one of those named in `detail`.",
+    ),
+    KeyReusedError: Kind(
+        "idempotency-key-reused", 422, "Idempotency key reused",
+        "The same `Idempotency-Key` came before with another body, source or mapping.",
+        "Use a new key for each package, the same only to send it once more.",
+    ),
+    RequestUnderWayError: Kind(
+        "request-under-way", 409, "Request under way",
+        "A request with the same `Idempotency-Key` is being served.",
+        "Wait a second and send it again: the answer is then the same.",
+    ),
+    PreconditionError: Kind(
+        "precondition-failed", 412, "Precondition failed",
+        "The thing was changed by others since the version named in `If-Match`.",
+        "Read it again, make the change on that, and send its ETag.",
+    ),
+    PreconditionNeededError: Kind(
+        "precondition-required", 428, "Precondition required",
+        "A change must name the version it was made on, so that nobody's change is lost.",
+        "Send the ETag of the last read in `If-Match`.",
     ),
     RequestRefusedError: Kind(
         "request-refused", 400, "Request refused",
@@ -224,7 +297,8 @@ async def _deliberate(request: Request, error: Exception) -> Response:
     kind = kind_of(type(error))
     if kind.status >= HTTPStatus.INTERNAL_SERVER_ERROR and not isinstance(error, NotReadyError):
         _log.error("request %s: %s", request_id(request), error)
-    return problem(kind, request_id(request), str(error) or kind.meaning)
+    headers = {"Retry-After": str(error.seconds)} if isinstance(error, TooManyError) else None
+    return problem(kind, request_id(request), str(error) or kind.meaning, headers=headers)
 
 
 async def _invalid(request: Request, error: Exception) -> Response:
@@ -253,6 +327,9 @@ async def _http(request: Request, error: Exception) -> Response:
         detail = f"{method} is not allowed at {path}; allowed: {headers.get('Allow', 'see /docs')}"
     elif error.status_code >= HTTPStatus.INTERNAL_SERVER_ERROR:
         kind, detail = INTERNAL, INTERNAL.meaning
+    elif isinstance(error.__cause__, (BodyTooLargeError, BodySlowError)):
+        # The framework tells every failure to read a body as 400: this one is known better.
+        return await _deliberate(request, error.__cause__)
     else:
         kind, detail = TABLE[RequestRefusedError], HTTPStatus(error.status_code).phrase
     return problem(kind, request_id(request), detail, headers=headers, status=error.status_code)

@@ -10,6 +10,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api.problems import INTERNAL, problem
+from api.watching import Figures
 
 _OWN_ID = re.compile(r"[A-Za-z0-9._-]{1,100}")
 _SECURITY = {
@@ -18,6 +19,9 @@ _SECURITY = {
     "img-src 'self' data:; object-src 'none'; base-uri 'none'; frame-ancestors 'none'",
     "Referrer-Policy": "no-referrer",
     "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
 }
 _log = logging.getLogger(__name__)
 
@@ -29,8 +33,9 @@ class Surroundings:
     `-`, at most 100); any other is replaced.
     """
 
-    def __init__(self, app: ASGIApp) -> None:
+    def __init__(self, app: ASGIApp, figures: Figures) -> None:
         self.app = app
+        self.figures = figures
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one request with its id and headers; a failure becomes a problem."""
@@ -41,11 +46,15 @@ class Surroundings:
         request_id = sent if _OWN_ID.fullmatch(sent) else uuid.uuid4().hex
         scope.setdefault("state", {})["request_id"] = request_id
         started = False
+        status, length = 500, 0
+        began = self.figures.begin()
 
         async def send_with_headers(message: Message) -> None:
-            nonlocal started
+            nonlocal started, status, length
+            length += len(message.get("body", b""))
             if message["type"] == "http.response.start":
                 started = True
+                status = message["status"]
                 headers = MutableHeaders(scope=message)
                 headers["X-Request-Id"] = request_id
                 for name, value in _SECURITY.items():
@@ -59,3 +68,5 @@ class Surroundings:
             if started:
                 raise
             await problem(INTERNAL, request_id)(scope, receive, send_with_headers)
+        finally:
+            self.figures.end(scope, status, began, length)

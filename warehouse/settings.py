@@ -69,7 +69,7 @@ class Settings(BaseModel):
     free_disk_mb: int = Field(
         200, ge=0, description="nothing is received while less disk is free, in megabytes"
     )
-    host: str = Field("127.0.0.1", description="address `mcw serve` listens on; loopback only")
+    host: str = Field("127.0.0.1", description="address `mcw serve` listens on")
     port: int = Field(8765, ge=0, le=65535, description="port `mcw serve` listens on; 0 = any free")
     poll_seconds: float = Field(
         0.25, gt=0, le=2, description="how often the server looks for a newly judged state, seconds"
@@ -84,6 +84,39 @@ class Settings(BaseModel):
         1.0, gt=0, le=60, description="how often `mcw run` and `mcw watch` look for something new"
     )
     query_seconds: float = Field(30.0, gt=0, description="longest a query may run, seconds")
+    export_seconds: float = Field(
+        300.0, gt=0, description="longest one answer of the server may stream, seconds"
+    )
+    heavy_requests: int = Field(
+        2, ge=1, le=64, description="requests of the server that read tables at the same time"
+    )
+    body_mb: int = Field(
+        64, ge=1, le=4096, description="largest body of a request, packed and unpacked, megabytes"
+    )
+    body_seconds: float = Field(
+        60.0, gt=0, description="longest the server waits for the next bytes of a body, seconds"
+    )
+    key_requests: int = Field(
+        16, ge=1, le=10_000, description="requests of one key under way at the same time"
+    )
+    key_rate: int = Field(
+        6000, ge=0, description="requests of one key a minute; 0 = as many as it likes"
+    )
+    request_log: bool = Field(
+        False, description="whether `mcw serve` writes a line of JSON for each request to stderr"
+    )
+    sql_endpoint: bool = Field(
+        False, description="whether the server answers SQL (`POST /v1/query`)"
+    )
+    sql_rows: int = Field(100_000, ge=1, description="most rows of one answer of the SQL endpoint")
+    sql_memory_mb: int = Field(
+        1024, ge=256, description="address space a statement of the SQL endpoint may add, megabytes"
+    )
+    oidc_issuer: str = Field(
+        "", description="who signs bearer tokens (claim `iss`); empty = tokens are not taken"
+    )
+    oidc_audience: str = Field("", description="whom tokens must be for (claim `aud`)")
+    oidc_keys: str = Field("", description="key set of the issuer: a file, or an https address")
 
     @property
     def remember_days(self) -> int:
@@ -166,4 +199,6 @@ def render_file(values: Mapping[str, Any]) -> str:
 
 
 def _toml(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
     return f'"{value}"' if isinstance(value, str) else str(value)

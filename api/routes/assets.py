@@ -6,24 +6,21 @@ from collections.abc import Iterator, Mapping
 from itertools import islice
 from typing import Annotated
 
-from fastapi import APIRouter, Header, Path, Query, Request
+from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import Response
 
-from api.answers import answer
+from api.answers import answer, judged_tag, list_tag, not_modified
+from api.caller import Asking, Newest, needs
 from api.documents import asset_condition, asset_item, snapshot_document
 from api.models import AssetCondition, AssetItem, AssetList, AssetQuery
-from api.paging import Cursor, check_cursor, fingerprint, next_page, parse_cursor
-from api.problems import CursorError, SnapshotGoneError
-from api.routes.current import Following, Newest, documented, problems
+from api.paging import Cursor, check_cursor, fingerprint, next_page
+from api.refusals import CursorError
+from api.routes.current import IfNoneMatch, documented, problems
 from warehouse.errors import NotFoundError
-from warehouse.services.serving import Key, Serving, State
+from warehouse.services.desk import Desk
+from warehouse.services.serving import Key, State
 
-router = APIRouter(tags=["assets"])
-
-_IfNoneMatch = Annotated[
-    str | None,
-    Header(description="ETags of copies at hand, or `*`: 304 where one of them is still right"),
-]
+router = APIRouter(tags=["assets"], dependencies=[needs("read:condition")])
 
 
 @router.get(
@@ -39,51 +36,58 @@ _IfNoneMatch = Annotated[
 def list_assets(
     request: Request,
     query: Annotated[AssetQuery, Query()],
-    following: Following,
+    desk: Asking,
     newest: Newest,
-    if_none_match: _IfNoneMatch = None,  # noqa: ARG001 - read by `answer`; here for the description
+    if_none_match: IfNoneMatch = None,  # noqa: ARG001 - read by `not_modified`
 ) -> Response:
     """Registered assets, sorted by site and asset, each with its level as of now.
 
     All pages are taken from the state of the first page. Begin again without a
     cursor to see newer states.
     """
+    pages = request.app.state.pages
     filters = query.filters()
-    cursor = parse_cursor(query.cursor) if query.cursor is not None else None
-    state = _paged_state(cursor, following, newest)
-    asked = fingerprint(filters, state.snapshot)
+    cursor = pages.parse(query.cursor) if query.cursor is not None else None
+    state = pages.begin(desk, newest, cursor)
+    asked = fingerprint("assets", filters, state.snapshot, desk.caller)
     if cursor:
         check_cursor(cursor, asked)
-    found = list(islice(_chosen(following, state, filters, cursor), query.limit + 1))
+    tag = list_tag(request, state, state.passed(desk.now(state)), "json")
+    if known := not_modified(request, tag, state):
+        return known
+    found = list(islice(_chosen(desk, state, filters, _after(cursor)), query.limit + 1))
     page, more = found[: query.limit], found[query.limit :]
     url = None
     if more:
-        site, asset = page[-1].site, page[-1].asset
-        end = Cursor(seq=state.snapshot.seq, site=site, asset=asset, query=asked)
+        end = pages.end(cursor, state.snapshot, [page[-1].site, page[-1].asset], asked)
         url = next_page(request.url.path, {"limit": query.limit, **filters}, end)
     body = AssetList(items=page, next=url, snapshot=snapshot_document(state.snapshot))
-    return answer(request, body, {"Link": f'<{url}>; rel="next"'} if url else {})
+    link = {"Link": f'<{url}>; rel="next"'} if url else {}
+    return answer(body.model_dump_json().encode(), tag, state, headers=link)
 
 
-def _paged_state(cursor: Cursor | None, following: Serving, newest: State) -> State:
+def _after(cursor: Cursor | None) -> Key | None:
     if cursor is None:
-        return newest
-    if cursor.seq > newest.snapshot.seq:
-        raise CursorError("the cursor was given by another store")
-    state = following.held(cursor.seq)
-    if state is None:
-        raise SnapshotGoneError("the state this cursor pages through is not held any more")
-    return state
+        return None
+    if isinstance(cursor.after, int) or len(cursor.after) != 2:
+        raise CursorError("the cursor is of another list")
+    return cursor.after[0], cursor.after[1]
 
 
 def _chosen(
-    following: Serving, state: State, filters: Mapping[str, list[str]], cursor: Cursor | None
+    desk: Desk, state: State, filters: Mapping[str, list[str]], last: Key | None
 ) -> Iterator[AssetItem]:
-    now = following.now(state)
-    for key in state.after(cursor.key if cursor else None):
+    now = desk.now(state)
+    for key in state.after(last):
         item = asset_item(key, state.assets[key], state.summary(key, now))
-        if all(getattr(item, name) in values for name, values in filters.items()):
+        if all(_passes(item, state, key, name, values) for name, values in filters.items()):
             yield item
+
+
+def _passes(item: AssetItem, state: State, key: Key, name: str, values: list[str]) -> bool:
+    if name == "class":
+        return not state.classes.get(key, frozenset()).isdisjoint(values)
+    return getattr(item, name) in values
 
 
 @router.get(
@@ -97,9 +101,9 @@ async def get_condition(
     request: Request,
     site: Annotated[str, Path(description="site code", examples=["raw-water"])],
     asset: Annotated[str, Path(description="asset tag as registered", examples=["P-101"])],
-    following: Following,
+    desk: Asking,
     state: Newest,
-    if_none_match: _IfNoneMatch = None,  # noqa: ARG001 - read by `answer`; here for the description
+    if_none_match: IfNoneMatch = None,  # noqa: ARG001 - read by `not_modified`
 ) -> Response:
     """The judged condition of an asset, its machines and its measuring positions.
 
@@ -107,9 +111,19 @@ async def get_condition(
     `last_level`: silence is never served as healthy.
     """
     key: Key = (site, asset)
+    place = state.places.get(key)
+    # As long as no moment of the asset passes, the answer is the same: it is made once.
+    told = (key, place.span(desk.now(state)) if place else None)
+    tag, content = state.memory.get(told, lambda: _document(desk, state, key))
+    return not_modified(request, tag, state) or answer(content, tag, state)
+
+
+def _document(desk: Desk, state: State, key: Key) -> tuple[str, bytes]:
+    name = "/".join(key)
     if key not in state.assets:
-        raise NotFoundError("asset", f"{site}/{asset}")
-    judgement = state.judgement(key, following.now(state))
+        raise NotFoundError("asset", name)
+    judgement = state.judgement(key, desk.now(state))
     if judgement is None:
-        raise NotFoundError("judged condition of asset", f"{site}/{asset}")
-    return answer(request, asset_condition(state.assets[key], judgement, state.snapshot))
+        raise NotFoundError("judged condition of asset", name)
+    body = asset_condition(state.assets[key], judgement, state.snapshot)
+    return judged_tag(body), body.model_dump_json().encode()

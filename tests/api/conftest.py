@@ -52,5 +52,5 @@ def state(store: Store) -> State:
 
 @pytest.fixture(scope="session")
 def client(store: Store) -> Iterator[TestClient]:
-    with TestClient(create_app(store)) as client:
+    with TestClient(create_app(store, without_keys=True), base_url="http://localhost") as client:
         yield client

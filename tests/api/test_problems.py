@@ -12,9 +12,11 @@ import pytest
 from fastapi import FastAPI
 from starlette.testclient import TestClient
 
+from api import refusals
 from api.app import create_app
 from api.models import Problem
-from api.problems import KINDS, TABLE, CursorError, kind_of
+from api.problems import KINDS, TABLE, kind_of
+from api.refusals import CursorError
 from warehouse import errors
 from warehouse.store import Store, create_store
 
@@ -31,8 +33,8 @@ def test_every_deliberate_error_stands_in_the_table(error: type[Exception]) -> N
 
 
 def test_the_table_names_no_error_but_those_and_its_own() -> None:
-    own = {error for error in TABLE if error.__module__ == "api.problems"}
-    assert len(own) == 6
+    own = {error for error in TABLE if error.__module__ == "api.refusals"}
+    assert own == {e for _, e in inspect.getmembers(refusals, inspect.isclass)}
     assert {error for error in TABLE if error.__module__ == "warehouse.errors"} == set(_CLASSES)
 
 
@@ -100,7 +102,7 @@ def test_405_says_what_is_allowed(client: TestClient) -> None:
 @pytest.fixture(scope="module")
 def faulty(store: Store) -> Iterator[TestClient]:
     """The real application with routes that fail."""
-    app: FastAPI = create_app(store)
+    app: FastAPI = create_app(store, without_keys=True)
 
     @app.get("/fails/{how}", include_in_schema=False)
     async def fails(how: str) -> None:
@@ -114,7 +116,7 @@ def faulty(store: Store) -> Iterator[TestClient]:
         }
         raise raised[how]
 
-    with TestClient(app) as client:
+    with TestClient(app, base_url="http://localhost") as client:
         yield client
 
 
@@ -162,7 +164,9 @@ def test_every_problem_type_is_a_page_and_listed(client: TestClient) -> None:
 
 
 def test_before_the_first_judging_it_is_alive_but_not_ready(tmp_path: Path) -> None:
-    with TestClient(create_app(create_store(tmp_path / "store"))) as client:
+    with TestClient(
+        create_app(create_store(tmp_path / "store"), without_keys=True), base_url="http://localhost"
+    ) as client:
         assert client.get("/livez").json() == {"status": "alive"}
         for path in ("/readyz", "/v1/assets", "/v1/assets/a/b/condition"):
             found = _check(client.get(path), 503, "not-ready")

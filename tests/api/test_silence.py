@@ -118,7 +118,7 @@ def test_an_alert_is_not_lost_because_another_point_fell_silent() -> None:
 
 def test_coverage_counted_here_agrees_with_the_judge(state: State) -> None:
     """Counting again what the judge counted must give the judge's figures, for every asset."""
-    from warehouse.services.serving import _covered_asset, _covered_member
+    from warehouse.services.silences import _covered_asset, _covered_member
 
     counted = 0
     for key in state.order:

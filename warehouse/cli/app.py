@@ -11,6 +11,7 @@ from warehouse.cli import (
     explain,
     housekeeping,
     inbox,
+    keys,
     limits,
     setup,
     status,
@@ -47,6 +48,7 @@ app.command("query")(asking.query)
 app.command("watch")(watching.watch)
 app.command("run")(watching.run)
 app.command("status")(status.status)
+app.add_typer(keys.keys_app, name="keys")
 app.command("compact")(housekeeping.compact)
 app.command("vacuum")(housekeeping.vacuum)
 app.command("check")(housekeeping.check)

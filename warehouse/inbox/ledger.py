@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import sqlite3
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -64,6 +65,8 @@ class Ledger:
             return [self._record(ledger, d, p) for d, p in zip(deliveries, read, strict=True)]
 
     def _read(self, delivery: Delivery) -> Payload:
+        if delivery.content is not None:
+            return self.payloads.digest(delivery.content)
         try:
             payload = self.payloads.read(delivery.path)
         except OSError as error:
@@ -76,10 +79,50 @@ class Ledger:
 
     def _record(self, ledger: sqlite3.Connection, delivery: Delivery, payload: Payload) -> Receipt:
         now = clock.now()
+        before = self._told_before(ledger, delivery, payload)
+        if before is not None:
+            return before
+        receipt = self._receive(ledger, delivery, payload, now)
+        if delivery.request is not None:
+            seq = self._database.seq_of(receipt.package)
+            told = (*delivery.request, seq, receipt.repeated, now.isoformat())
+            ledger.execute(SQL["insert_request"], told)
+        return receipt
+
+    def _told_before(
+        self, ledger: sqlite3.Connection, delivery: Delivery, payload: Payload
+    ) -> Receipt | None:
+        """The receipt that the same request got before."""
+        if delivery.request is None:
+            return None
+        row = ledger.execute(SQL["find_request"], delivery.request).fetchone()
+        if row is None:
+            return None
+        same = tuple(row[n] for n in ("source", "sha256", "mapping")) == _key(delivery, payload)
+        return Receipt(self._database.number_of(row["seq"]), bool(row["repeated"]), not same)
+
+    def forget_requests(self, before: dt.datetime) -> None:
+        """Forget requests that were answered before; the packages stay."""
+        with self._database.transaction() as ledger:
+            ledger.execute(SQL["forget_requests"], (before.isoformat(),))
+
+    def newest_packages(
+        self, before: int | None, most: int, sources: Collection[str] | None, state: str | None
+    ) -> list[Package]:
+        """Packages, newest first, at most so many; those of some sources, before a number."""
+        seq = None if before is None else self._database.seq_of(before)
+        listed = None if sources is None else json.dumps(sorted(sources))
+        values = {"before": seq, "most": most, "sources": listed, "state": state}
+        rows = self._database.all("newest_packages", values)
+        return [self.package(self._database.number_of(row["seq"])) for row in rows]
+
+    def _receive(
+        self, ledger: sqlite3.Connection, delivery: Delivery, payload: Payload, now: dt.datetime
+    ) -> Receipt:
         found = ledger.execute(SQL["find_package"], _key(delivery, payload)).fetchone()
         if found:
             ledger.execute(SQL["count_repeat"], (found["seq"],))
-            again = (now.isoformat(), delivery.path.name, found["seq"])
+            again = (now.isoformat(), delivery.file, found["seq"])
             ledger.execute(SQL["note_repeat"], again)
             return Receipt(self._database.number_of(found["seq"]), repeated=True)
         ledger.execute(SQL["remember_mapping"], (delivery.mapping.version, delivery.mapping_text))
@@ -88,7 +131,7 @@ class Ledger:
             "source": delivery.mapping.source.id,
             "sha256": payload.sha256,
             "mapping": delivery.mapping.version,
-            "file": delivery.path.name,
+            "file": delivery.file,
             "bytes": payload.size,
             "received_at": received_at.isoformat(),
         }

@@ -15,19 +15,36 @@ RE_PLACED = "re-placed"
 
 @dataclass(frozen=True, slots=True)
 class Delivery:
-    """A file handed over, and the mapping that reads it."""
+    """A file handed over, and the mapping that reads it.
+
+    `content` are its bytes where they are at hand: then `path` only names it.
+    `name` is what it was called where the path is not it; `request` who handed
+    it over under which key, so that the same request gets the same receipt.
+    """
 
     path: Path
     mapping: AnyMapping
     mapping_text: str
+    content: bytes | None = None
+    name: str | None = None
+    request: tuple[str, str] | None = None
+
+    @property
+    def file(self) -> str:
+        """What the file is called."""
+        return self.name or self.path.name
 
 
 @dataclass(frozen=True, slots=True)
 class Receipt:
-    """What a sender is told: the package number, and whether it had arrived before."""
+    """What a sender is told: the package number, and whether it had arrived before.
+
+    `clashes`: the request came before with something else, and nothing was received.
+    """
 
     package: int
     repeated: bool
+    clashes: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,8 @@ from warehouse.inbox.database import SQL, Database
 from warehouse.inbox.package import Package
 from warehouse.workspace import own_folder
 
-_SMALL_BYTES = 256 * 1024
+SMALL_BYTES = 256 * 1024
+"""A payload of at most so many bytes lies in the ledger itself."""
 _CODEC = "zstd"
 _ARRIVING = "arriving-"
 _LONGEST_PAUSE = 3600.0
@@ -70,9 +71,13 @@ class Payloads:
     def __init__(self, database: Database) -> None:
         self._database = database
 
+    def digest(self, content: bytes) -> Payload:
+        """Digest and size of bytes that are at hand, and few."""
+        return Payload(hashlib.sha256(content).hexdigest(), len(content), content)
+
     def read(self, path: Path) -> Payload:
         """Digest and size of a file, and its bytes where they are few. OSError where it fails."""
-        if path.stat().st_size <= _SMALL_BYTES:
+        if path.stat().st_size <= SMALL_BYTES:
             content = path.read_bytes()
             return Payload(hashlib.sha256(content).hexdigest(), len(content), content)
         with path.open("rb") as stream:

@@ -80,9 +80,8 @@ def back_up(store: Store, target: Path) -> BackedUp:
         for log, version in pinned:
             copied += _copy_table(log, version, target / "tables" / log.table.name)
         copied += _copy_inbox(store, target / "inbox")
-        own = sorted(
-            (*store.home.glob("*.toml"), *store.limits.glob("*.toml"), *store.work.glob("*.toml"))
-        )
+        folders = (store.home, store.limits, store.work, store.mappings)
+        own = sorted(path for folder in folders for path in folder.glob("*.toml"))
         copied += [_copy(p, target / p.relative_to(store.home)) for p in own]
         sync_all(copied)
         size = sum(path.stat().st_size for path in copied)

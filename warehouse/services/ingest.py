@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import islice
@@ -60,10 +60,27 @@ def receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[R
     setting `free_disk_mb` asks for, SourceMissingError for a file that is not there
     or may not be read.
     """
+    with _receiving(store, ledger):
+        return _receive(store, ledger, arrivals)
+
+
+def receive_deliveries(
+    store: Store, ledger: Ledger, deliveries: Sequence[Delivery]
+) -> list[Receipt]:
+    """Take what was handed over in durably, all of it or none; raises as `receive` does."""
+    with _receiving(store, ledger):
+        _check_clock(store)
+        _check_free_disk(store)
+        return ledger.receive_all(deliveries)
+
+
+@contextmanager
+def _receiving(store: Store, ledger: Ledger) -> Iterator[None]:
+    """The ledger is the newest, and a note of how far it came is left at the end."""
     with plain_refusals(store.inbox):
         check_seal(store.inbox, ledger.inbox_id, ledger.highest_package)
         try:
-            return _receive(store, ledger, arrivals)
+            yield
         finally:
             renew_seal(store.inbox, ledger.inbox_id, ledger.highest_package())
 

@@ -9,6 +9,7 @@ import pyarrow as pa
 
 from schemas.tables.registry import REGISTRY
 from warehouse import clock
+from warehouse.errors import StoreConflictError
 from warehouse.inbox import Ledger
 from warehouse.refusals import plain_refusals
 from warehouse.registry import (
@@ -45,24 +46,37 @@ class Imported:
         return {name: found.counts for name, found in self.differences.by_entity.items()}
 
 
-def import_changes(store: Store, source: Path, dry_run: bool = False) -> Imported:
+def import_changes(
+    store: Store, source: Path, dry_run: bool = False, based_on: int | None = None
+) -> Imported:
     """Import a folder of CSVs or a workbook as one set of events; unchanged entities make none.
 
     Stored readings whose mounting or stop changed are placed anew. With
     `dry_run` nothing is recorded, and it is only found out what would be. Raises
-    RegistryError with every fault; then nothing is imported either.
+    RegistryError with every fault; then nothing is imported either. Raises
+    StoreConflictError where the registry is not at version `based_on` any more.
     """
     if dry_run:
+        _check_version(store, based_on)
         known, statements = _read(store, source)
         differences = compare(statements, known)
         return Imported(statements.counts, differences, _foreseen(store, differences))
     with only_committer(store), Ledger.open(store.inbox) as ledger:
         finish_begun(store, ledger)
+        _check_version(store, based_on)
         known, statements = _read(store, source)
         differences = compare(statements, known)
         if differences.any:
             _record(store, differences)
         return Imported(statements.counts, differences, replace_readings(store, ledger))
+
+
+def _check_version(store: Store, based_on: int | None) -> None:
+    version = store.table(REGISTRY).version()
+    if based_on not in (None, version):
+        raise StoreConflictError(
+            store.home, f"the registry is at version {version}, not {based_on}", "read it anew"
+        )
 
 
 def _read(store: Store, source: Path) -> tuple[dict[str, pa.Table], Statements]:

@@ -14,19 +14,23 @@ import threading
 from bisect import bisect_right
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import pyarrow as pa
 import pyarrow.parquet as pq
+from deltalake.exceptions import DeltaError
 
 from schemas.tables.conditions import CONDITION_CURRENT
-from warehouse.judging.advice import next_step
+from warehouse.access import Caller
 from warehouse.registry.stored import stored_entities
+from warehouse.services.memory import Memory
+from warehouse.services.silences import Judgement as Judgement
+from warehouse.services.silences import Row as Row
+from warehouse.services.silences import served_at as served_at
 from warehouse.store import Snapshot, Store
-from warehouse.store.snapshot import SnapshotWatch
+from warehouse.store.snapshot import SnapshotWatch, numbered
 
-Row = dict[str, Any]
 Key = tuple[str, str]
 """Site and asset tag."""
 
@@ -44,97 +48,8 @@ _LAST = dt.datetime.max.replace(tzinfo=dt.UTC)
 _log = logging.getLogger(__name__)
 
 
-@dataclass(frozen=True, slots=True)
-class Judgement:
-    """What was judged of an asset: its own row, its machines', its points'."""
-
-    asset: Row
-    members: tuple[Row, ...]
-    points: tuple[Row, ...]
-
-
-def served_at(judged: Judgement, roles: Mapping[str, str], now: dt.datetime) -> Judgement:
-    """What may be said of an asset at `now`, from what was judged before.
-
-    A level whose evidence no longer holds becomes `unknown`, the level kept as
-    `last_level`; coverage is counted again without it, and an asset of which
-    too little is still seen is not `normal` (rule J7). `roles` gives the role of
-    each member in its train. Rows that were taken back carry `stale`.
-    """
-    points = tuple(_row_at(row, now) for row in judged.points)
-    members = tuple(_row_at(row, now) for row in judged.members)
-    asset = _row_at(judged.asset, now)
-    if any(row.get("stale") for row in points):
-        members = tuple(_covered_member(row, points) for row in members)
-        asset = _covered_asset(asset, members, roles)
-    return Judgement(asset, members, points)
-
-
-def _row_at(row: Row, now: dt.datetime) -> Row:
-    until = row["stale_after"]
-    if row["level"] == "unknown" or until is None or now < until:
-        return row
-    taken_back = _taken_back(row, "no-fresh-reading") | {
-        "reason": f"No judgeable reading since {_moment(row['measured_at'])}; "
-        f"last told: {row['reason']}",
-        "since": until.astimezone(dt.UTC).date(),
-    }
-    return taken_back | {"coverage": "none", "measured_points": 0} if _is_point(row) else taken_back
-
-
-def _taken_back(row: Row, basis: str) -> Row:
-    return row | {
-        "stale": True,
-        "level": "unknown",
-        "zone": None,
-        "basis": basis,
-        "last_level": row["level"],
-        "held_since": row.get("held_since") or row.get("measured_at"),
-        "next_step": next_step(basis, "unknown"),
-    }
-
-
-def _is_point(row: Row) -> bool:
-    return bool(row["scope"] == "point")
-
-
-def _moment(moment: dt.datetime | None) -> str:
-    return f"{moment.astimezone(dt.UTC):%Y-%m-%d %H:%M} UTC" if moment else "the start"
-
-
-def _covered_member(member: Row, points: Sequence[Row]) -> Row:
-    own = [row for row in points if row["member"] == member["member"]]
-    seen = [row for row in own if row["judgeable_points"] and row["level"] != "unknown"]
-    measured = len({row["position"] for row in seen})
-    radial = any(row["axis"] != "axial" for row in seen)
-    whole = radial or 0 < measured == member["judgeable_points"]
-    return member | {
-        "measured_points": measured,
-        "coverage": "normal" if whole else "partial" if measured else "none",
-    }
-
-
-def _covered_asset(asset: Row, members: Sequence[Row], roles: Mapping[str, str]) -> Row:
-    measured = sum(row["measured_points"] for row in members)
-    machines = [row for row in members if roles.get(row["member"]) in ("driver", "driven")]
-    every = bool(machines) and all(row["coverage"] == "normal" for row in machines)
-    pointless = not machines or any(not row["judgeable_points"] for row in machines)
-    whole = every or (0 < measured == asset["judgeable_points"] and not pointless)
-    counted = asset | {
-        "measured_points": measured,
-        "coverage": "normal" if whole else "partial" if measured else "none",
-    }
-    if asset["level"] != "normal" or whole:
-        return counted
-    unseen = ", ".join(row["member"] for row in machines if row["coverage"] != "normal")
-    return _taken_back(counted, "partial-coverage") | {
-        "reason": "What is seen is normal, but not enough of the train is any more: "
-        f"{unseen or 'a bearing'}. Worst seen: {asset['reason']}",
-    }
-
-
 @dataclass(slots=True)
-class _Place:
+class Place:
     """Where the rows of one asset stand, and when what may be said of it changes by itself."""
 
     first: int
@@ -158,18 +73,53 @@ class State:
     assets: Mapping[Key, Row]
     order: Sequence[Key]
     roles: Mapping[Key, Mapping[str, str]]
-    _rows: pa.Table
-    _places: Mapping[Key, _Place]
+    classes: Mapping[Key, frozenset[str]]
+    """Classes of machine in each train."""
+    rows: pa.Table
+    """Columns of `condition_current` of every site: read them through `places` only."""
+    places: Mapping[Key, Place]
+    moments: Sequence[dt.datetime]
+    """When time alone changes what may be said of some asset, in order."""
+    memory: Memory = field(default_factory=lambda: Memory())
+
+    def passed(self, now: dt.datetime) -> int:
+        """How many of `moments` are past: as long as that stays the same, so do all answers."""
+        return bisect_right(self.moments, now)
+
+    def seen_by(self, caller: Caller) -> State:
+        """This state without the assets of sites that are not the caller's."""
+        sites = caller.sites
+        if sites is None:
+            return self
+
+        def seen(found: Mapping[Key, Any]) -> dict[Key, Any]:
+            return {key: value for key, value in found.items() if key[0] in sites}
+
+        def limit() -> State:
+            places = seen(self.places)
+            return State(
+                snapshot=self.snapshot,
+                assets=seen(self.assets),
+                order=[key for key in self.order if key[0] in sites],
+                roles=seen(self.roles),
+                classes=seen(self.classes),
+                rows=self.rows,
+                places=places,
+                moments=_moments(places),
+            )
+
+        limited: State = self.memory.get(("seen by", sites), limit)
+        return limited
 
     def judgement(self, key: Key, now: dt.datetime) -> Judgement | None:
         """What may be said of an asset at `now`; None where nothing is judged of it.
 
         Nothing is judged of a measuring station, or of an asset that was removed.
         """
-        place = self._places.get(key)
+        place = self.places.get(key)
         if place is None or place.judged is None:
             return None
-        rows = self._rows.slice(place.first, place.count).to_pylist()
+        rows = self.rows.slice(place.first, place.count).to_pylist()
         judged = Judgement(
             next(row for row in rows if row["scope"] == "asset"),
             tuple(row for row in rows if row["scope"] == "member"),
@@ -182,7 +132,7 @@ class State:
 
         Remembered until time alone changes it.
         """
-        place = self._places.get(key)
+        place = self.places.get(key)
         if place is None or place.judged is None:
             return None
         if not place.moments or now < place.moments[0]:
@@ -206,15 +156,28 @@ def load_state(store: Store, snapshot: Snapshot, previous: State | None = None) 
     The registry is taken over from `previous` where it stands at the same version.
     """
     if previous and previous.snapshot.versions["registry"] == snapshot.versions["registry"]:
-        assets, order, roles = previous.assets, previous.order, previous.roles
+        assets, order = previous.assets, previous.order
+        roles, classes = previous.roles, previous.classes
     else:
         entities = stored_entities(store, snapshot.versions["registry"])
         listed = {(row["site"], row["asset"]): row for row in entities["assets"].to_pylist()}
         order = sorted(listed)
         assets = {key: listed[key] for key in order}
-        roles = _roles(entities["members"])
+        roles, classes = _roles(entities["members"]), _classes(entities["members"])
     rows = _conditions(store, snapshot)
-    return State(snapshot, assets, order, roles, rows, _places(rows))
+    places = _places(rows)
+    return State(snapshot, assets, order, roles, classes, rows, places, _moments(places))
+
+
+def _moments(places: Mapping[Key, Place]) -> list[dt.datetime]:
+    return sorted(moment for place in places.values() for moment in place.moments)
+
+
+def _classes(members: pa.Table) -> dict[Key, frozenset[str]]:
+    classes: dict[Key, set[str]] = {}
+    for row in members.select(["site", "asset", "equipment_class"]).to_pylist():
+        classes.setdefault((row["site"], row["asset"]), set()).add(row["equipment_class"])
+    return {key: frozenset(found) for key, found in classes.items()}
 
 
 def _roles(members: pa.Table) -> dict[Key, dict[str, str]]:
@@ -236,11 +199,11 @@ def _conditions(store: Store, snapshot: Snapshot) -> pa.Table:
     ).combine_chunks()
 
 
-def _places(rows: pa.Table) -> dict[Key, _Place]:
-    places: dict[Key, _Place] = {}
+def _places(rows: pa.Table) -> dict[Key, Place]:
+    places: dict[Key, Place] = {}
     names = ("site", "asset", "scope", *SUMMARY)
     for number, row in enumerate(rows.select(names).to_pylist()):
-        place = places.setdefault((row["site"], row["asset"]), _Place(number))
+        place = places.setdefault((row["site"], row["asset"]), Place(number))
         place.count += 1
         if row["scope"] == "asset":
             place.judged = row
@@ -263,6 +226,8 @@ class Serving:
         self._wall = wall
         self._watch = SnapshotWatch(store)
         self._held: OrderedDict[int, State] = OrderedDict()
+        self._reread: OrderedDict[int, State] = OrderedDict()
+        self._again = threading.Lock()
         self._current: State | None = None
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
@@ -273,8 +238,26 @@ class Serving:
         return self._current
 
     def held(self, seq: int) -> State | None:
-        """An earlier state, while it is held."""
-        return self._held.get(seq)
+        """An earlier state, while it is held, or could be read again; None where it is gone."""
+        found = self._held.get(seq)
+        if found is None:
+            with self._again:
+                found = self._reread.get(seq) or self._read_again(seq)
+        return found
+
+    def _read_again(self, seq: int) -> State | None:
+        store = replace(self._store, _logs={})  # a table's log is one thread's
+        try:
+            snapshot = numbered(store, seq)
+            if snapshot is None:
+                return None
+            found = load_state(store, snapshot, self._current)
+        except (DeltaError, OSError):  # its files were removed after their retention
+            return None
+        self._reread[seq] = found
+        while len(self._reread) > STATES_HELD:
+            self._reread.popitem(last=False)
+        return found
 
     def now(self, state: State) -> dt.datetime:
         """What `now` means to the judge of this store (setting `clock`)."""

@@ -56,6 +56,11 @@ class Store:
         """Tables that a store of its format version has."""
         return tuple(table for table in TABLES.values() if table.since <= self.format_version)
 
+    @property
+    def mappings(self) -> Path:
+        """Folder of the mappings that the server was given; it may be absent."""
+        return self.home / "mappings"
+
     def table(self, table: Table) -> DeltaLog:
         """The Delta table of that description."""
         if table.name not in self._logs:

@@ -11,6 +11,7 @@ import json
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pyarrow as pa
 import pyarrow.parquet as pq
@@ -77,7 +78,20 @@ def _read_newest(log: DeltaLog) -> Snapshot | None:
     file = max(log.files(), key=lambda f: f.last_seq or 0, default=None)
     if file is None:
         return None
-    row = pq.read_table(file.path, partitioning=None).to_pylist()[-1]
+    return _snapshot(pq.read_table(file.path, partitioning=None).to_pylist()[-1])
+
+
+def numbered(store: Store, seq: int) -> Snapshot | None:
+    """The published state of that number; None where there is none, or it is not told any more."""
+    files = [file for file in store.table(SNAPSHOTS).files() if (file.last_seq or 0) >= seq]
+    file = min(files, key=lambda f: f.last_seq or 0, default=None)
+    if file is None:
+        return None
+    rows = pq.read_table(file.path, partitioning=None, filters=[("seq", "=", seq)]).to_pylist()
+    return _snapshot(rows[0]) if rows else None
+
+
+def _snapshot(row: dict[str, Any]) -> Snapshot:
     return Snapshot(
         seq=row["seq"],
         published_at=row["published_at"],

@@ -1,5 +1,12 @@
 """The views: one `.sql` file a view or macro, executed in the order their headers ask for."""
 
-from warehouse.views.loader import SqlFile, create_views, materialised, shared_views, sql_files
+from warehouse.views.loader import (
+    SqlFile,
+    create_views,
+    materialised,
+    shared_views,
+    sql_files,
+    views_below,
+)
 
-__all__ = ["SqlFile", "create_views", "materialised", "shared_views", "sql_files"]
+__all__ = ["SqlFile", "create_views", "materialised", "shared_views", "sql_files", "views_below"]

@@ -9,7 +9,7 @@ kept so only for a query that stands on it: many at once would not fit the memor
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from functools import cache
@@ -79,8 +79,10 @@ def _header(text: str, key: str) -> str:
     return found.group(1).strip() if found else ""
 
 
-def create_views(connection: duckdb.DuckDBPyConnection) -> None:
-    """Create every view and macro on `connection`, and the functions they use.
+def create_views(
+    connection: duckdb.DuckDBPyConnection, wanted: Collection[str] | None = None
+) -> None:
+    """Create every view and macro on `connection`, or those wanted, and the functions they use.
 
     Needs the base relations (`readings`, `superseded`, `rejects`, the registry
     entities), the tables of `warehouse.limits.load_limits`, the session
@@ -93,6 +95,8 @@ def create_views(connection: duckdb.DuckDBPyConnection) -> None:
     stubs: list[str] = []
     try:
         for file in sql_files():
+            if wanted is not None and file.name not in wanted:
+                continue
             connection.execute(file.text)
             if file.materialise:
                 # The next views bind to this empty stub instead of the whole tree below: 5x faster.
@@ -166,6 +170,12 @@ def shared_views(named: set[str], leaves: frozenset[str]) -> list[SqlFile]:
 
     Nothing below the `leaves` is looked at: they stand for themselves.
     """
+    needed = views_below(named, leaves)
+    return [file for file in sql_files() if file.apart and file.name in needed]
+
+
+def views_below(named: Collection[str], leaves: frozenset[str]) -> set[str]:
+    """The named views and those they stand on, the `leaves` and what is below them left out."""
     by_name = {file.name: file for file in sql_files()}
     needed: set[str] = set()
     open_names = [name for name in named if name in by_name]
@@ -174,4 +184,4 @@ def shared_views(named: set[str], leaves: frozenset[str]) -> list[SqlFile]:
         if name not in needed and name not in leaves:
             needed.add(name)
             open_names.extend(by_name[name].depends)
-    return [file for file in sql_files() if file.apart and file.name in needed]
+    return needed

@@ -73,6 +73,22 @@ UPDATE packages SET payload_codec = ? WHERE seq = ?
 -- name: pending_packages
 SELECT * FROM packages WHERE state = 'received' ORDER BY seq
 
+-- name: newest_packages
+SELECT seq FROM packages
+WHERE (:before IS NULL OR seq < :before) AND (:state IS NULL OR state = :state)
+    AND (:sources IS NULL OR source IN (SELECT value FROM json_each(:sources)))
+ORDER BY seq DESC LIMIT :most
+
+-- name: find_request
+SELECT requests.seq, requests.repeated, packages.source, packages.sha256, packages.mapping
+FROM requests JOIN packages USING (seq) WHERE caller = ? AND key = ?
+
+-- name: insert_request
+INSERT INTO requests (caller, key, seq, repeated, at) VALUES (?, ?, ?, ?, ?)
+
+-- name: forget_requests
+DELETE FROM requests WHERE at < ?
+
 -- name: all_packages
 SELECT * FROM packages ORDER BY seq
 

@@ -128,3 +128,13 @@ WHEN new.state <> 'received' BEGIN
         new.accepted, new.duplicate, new.revised, new.rejected, new.blank, new.error
     );
 END;
+
+-- one row a request that named itself (Idempotency-Key): what it was told, recorded with its receipt
+CREATE TABLE IF NOT EXISTS requests (
+    caller TEXT NOT NULL,
+    key TEXT NOT NULL,
+    seq INTEGER NOT NULL REFERENCES packages (seq),
+    repeated INTEGER NOT NULL,
+    at TEXT NOT NULL,
+    PRIMARY KEY (caller, key)
+);

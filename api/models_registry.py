@@ -1,0 +1,78 @@
+"""Shapes of the registry and of the published state."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from api.models import Model, SnapshotOut, described
+from api.models_lists import ColumnOut
+
+REGISTRY_EXAMPLE: Final[dict[str, Any]] = {
+    "assets": [
+        {
+            "site": "raw-water",
+            "asset": "P-104",
+            "name": "Raw-water pump 4",
+            "area": "pump-hall",
+            "criticality": "A",
+            "service_state": "in-service",
+            "external_id": "FL-40028",
+        }
+    ]
+}
+
+
+class RegistryOut(Model):
+    """The newest registry."""
+
+    version: int = described("its version; a change is made on one")
+    entities: dict[str, int] = described("entities that stand, by kind, count")
+    links: dict[str, str] = described("relative URL of the entities of each kind")
+
+
+class EntityList(Model):
+    """Entities of one kind."""
+
+    items: list[dict[str, Any]] = described("entities, each an object with every column")
+    columns: list[ColumnOut] = described("what the columns are")
+    next: None = described("always null: all are given at once")
+    version: int = described("version of the registry")
+
+
+class RegistryChanged(Model):
+    """What a change came to."""
+
+    version: int = described("version of the registry afterwards")
+    dry_run: bool = described("whether nothing was recorded")
+    changes: dict[str, dict[str, int]] = described(
+        "by kind: entities that are new, changed, unchanged, withdrawn, count"
+    )
+    replaced: str = described("stored readings that are placed anew, in words")
+
+
+class FileOut(Model):
+    """A data file of a table."""
+
+    path: str = described("path below the folder of the dataset's tables")
+    rows: int = described("rows, count")
+
+
+class TableFiles(Model):
+    """A table of the published state, so that another engine can read the same."""
+
+    table: str = described("name of the table")
+    version: int = described("Delta version")
+    rows: int = described("rows, count")
+    columns: list[ColumnOut] = described("what its columns are")
+    files: list[FileOut] | None = described(
+        "Parquet files of that version; null for a key limited to sites, where files hold others"
+    )
+
+
+class SnapshotFiles(Model):
+    """The newest published state with its tables, files and schemas."""
+
+    snapshot: SnapshotOut = described("the state")
+    format_version: int = described("format version of the dataset")
+    items: list[TableFiles] = described("tables the state ties together")
+    next: None = described("always null: all are given at once")

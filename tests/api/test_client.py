@@ -1,0 +1,102 @@
+"""The client package: sync and async give the same, page by page, against a live server."""
+
+from __future__ import annotations
+
+import asyncio
+import gzip
+import shutil
+import socket
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from api.client import AsyncClient, Client, ProblemError
+from ingest_examples import FILES
+from tests.api.live import live_server
+from warehouse.access import SCOPES
+from warehouse.services.keys import Keyring, Wanted
+from warehouse.store import open_store
+
+_PACK = FILES / "district-cooling/cooling-edge/edge2_2025-11-08.senml"
+
+
+@pytest.fixture(scope="module")
+def server(home: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
+    """Address and key of a server over a copy of the judged store."""
+    target = tmp_path_factory.mktemp("client") / "store"
+    shutil.copytree(home, target)
+    key = Keyring(open_store(target)).add(Wanted("client", tuple(SCOPES))).text
+    with live_server(target) as address:
+        yield address, key
+
+
+def test_pages_and_changes_are_iterated_to_their_end(server: tuple[str, str]) -> None:
+    with Client(*server) as client:
+        assets = list(client.assets(limit=7))
+        assert len(assets) == 45
+        judged = next(one for one in assets if one.links.condition)
+        assert client.condition(judged.site, judged.asset).level == judged.level
+        rows = list(client.conditions(limit=10, level=["alert", "unknown"]))
+        assert {row["level"] for row in rows} == {"alert", "unknown"}
+        changes = [one.seq for one in client.changes(limit=3)]
+        assert changes == sorted(changes)
+        assert list(client.changes(after=changes[-1])) == []
+        found = client.lookup([(judged.site, judged.asset)], ["nobody"])
+        assert found.missing_external_ids == ["nobody"]
+        assert len(list(client.rows("assets", limit=20))) == 45
+        assert list(client.readings(site="board-mill", quantity="velocity", points=4))
+        assert client.download("/v1/conditions", "csv").startswith(b'"site"')
+
+
+def test_packages_are_handed_over(server: tuple[str, str]) -> None:
+    with Client(*server) as client:
+        content = _PACK.read_bytes()
+        first = client.ingest("cooling-edge", content, _PACK.name, name="one")
+        again = client.ingest("cooling-edge", content, _PACK.name, name="one")
+        packed = client.ingest("cooling-edge", gzip.compress(content), coding="gzip")
+        assert first.package == again.package == packed.package
+        assert (again.repeated, packed.repeated) == (False, True)
+        assert client.package(first.package).file == _PACK.name
+
+
+def test_a_problem_is_an_error_that_says_what_is_wrong(server: tuple[str, str]) -> None:
+    with Client(*server) as client, pytest.raises(ProblemError, match="no asset 'x/y'") as caught:
+        client.condition("x", "y")
+    assert caught.value.problem.type == "/problems/not-found"
+    with Client(server[0]) as nobody, pytest.raises(ProblemError, match="key is needed"):
+        list(nobody.assets())
+    with Client(*server) as client, pytest.raises(ProblemError, match="switched off"):
+        client.query("SELECT 1")
+
+
+def test_async_gives_the_same(server: tuple[str, str]) -> None:
+    async def ask() -> tuple[list[str], list[int], str]:
+        async with AsyncClient(*server) as client:
+            assets = [one async for one in client.assets(limit=7)]
+            changes = [one.seq async for one in client.changes(limit=3)]
+            first = next(one for one in assets if one.links.condition)
+            condition = await client.condition(first.site, first.asset)
+            return [one.asset for one in assets], changes, condition.level
+
+    assets, changes, level = asyncio.run(ask())
+    with Client(*server) as client:
+        assert assets == [one.asset for one in client.assets(limit=7)]
+        assert changes == [one.seq for one in client.changes(limit=3)]
+        first = next(one for one in client.assets() if one.links.condition)
+        assert client.condition(first.site, first.asset).level == level
+
+
+def test_callers_who_go_away_leave_their_places(server: tuple[str, str]) -> None:
+    url, key = server
+    port = int(url.rpartition(":")[2])
+    for number in range(6):
+        with socket.create_connection(("127.0.0.1", port)) as wire:
+            path = "/v1/readings?format=ndjson" if number % 2 else "/v1/readings?format=arrow"
+            told = f"GET {path} HTTP/1.1\r\nHost: localhost\r\nAuthorization: Bearer {key}\r\n\r\n"
+            wire.sendall(told.encode())
+            if number > 2:
+                assert wire.recv(100)
+    with Client(*server) as client:
+        assert len(list(client.rows("sites"))) == 3
+        assert client.download("/v1/readings", "csv", site="board-mill", quantity="velocity")

@@ -1,0 +1,1 @@
+"""Attacks on the server: `make prove-api`."""
