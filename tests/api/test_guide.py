@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from tests.api.live import live_server
-from tests.ingest_examples.scenario import shared_scenario
+from tests.ingest_examples.scenario import scenario_of_run
 from warehouse.access import SCOPES
 from warehouse.inbox import Ledger
 from warehouse.services.keys import Keyring, Wanted
@@ -35,9 +35,7 @@ class _Served:
 @pytest.fixture(scope="module")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[_Served]:
     """A server over a copy of the demo's store, with SQL switched on."""
-    shared = tmp_path_factory.getbasetemp().parent / "scenario"
-    shared.mkdir(exist_ok=True)
-    scenario = shared_scenario(shared)
+    scenario = scenario_of_run(tmp_path_factory)
     home = tmp_path_factory.mktemp("guide") / "store"
     shutil.copytree(scenario.store.home, home)
     with Ledger.open(home / "inbox") as ledger:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import csv
 import json
+import os
 import tomllib
 from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import pytest
 from filelock import FileLock
 
 from ingest_examples import MANIFEST, REGISTRY, ROOT, TRUTH
@@ -47,6 +49,14 @@ class Scenario:
         with open_published(self.store, published(self.store)) as session:
             rows: list[dict[str, Any]] = run(session, statement).to_pylist()
         return rows
+
+
+def scenario_of_run(factory: pytest.TempPathFactory) -> Scenario:
+    """The scenario of this run of the tests, shared by its processes and by no other run."""
+    own = factory.getbasetemp()
+    folder = (own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "scenario"
+    folder.mkdir(exist_ok=True)
+    return shared_scenario(folder)
 
 
 def shared_scenario(folder: Path) -> Scenario:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import os
 import re
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.ingest_examples.scenario import Scenario, shared_scenario
+from tests.ingest_examples.scenario import Scenario, scenario_of_run
 from tests.warehouse.cli.running import mcw
 from warehouse.errors import NotFoundError
 from warehouse.services.explaining import Asked, Explanation, explain
@@ -23,10 +22,7 @@ _KEYS = ["running", "readings", "bin", "limits", "persistence", "zone", "history
 
 @pytest.fixture(scope="module", name="scenario")
 def _scenario(tmp_path_factory: pytest.TempPathFactory) -> Scenario:
-    own = tmp_path_factory.getbasetemp()
-    folder = (own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "scenario"
-    folder.mkdir(exist_ok=True)
-    return shared_scenario(folder)
+    return scenario_of_run(tmp_path_factory)
 
 
 @pytest.fixture(scope="module", name="fan")

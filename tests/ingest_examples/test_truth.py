@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections import Counter
 
 import pytest
@@ -12,7 +11,7 @@ from tests.ingest_examples.scenario import (
     Scenario,
     expected_packages,
     outcomes,
-    shared_scenario,
+    scenario_of_run,
     truth,
 )
 from warehouse.adapters import adapter
@@ -22,10 +21,7 @@ from warehouse.services.trust import trust_findings
 
 @pytest.fixture(scope="module")
 def scenario(tmp_path_factory: pytest.TempPathFactory) -> Scenario:
-    own = tmp_path_factory.getbasetemp()
-    folder = (own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "scenario"
-    folder.mkdir(exist_ok=True)
-    return shared_scenario(folder)
+    return scenario_of_run(tmp_path_factory)
 
 
 def test_every_package_has_the_planted_outcomes(scenario: Scenario) -> None:
