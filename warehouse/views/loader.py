@@ -100,7 +100,7 @@ def create_views(
             connection.execute(file.text)
             if file.materialise:
                 # The next views bind to this empty stub instead of the whole tree below: 5x faster.
-                connection.execute(_stub(identifier(file.name)))
+                connection.execute(_stub(connection, file.name))
                 stubs.append(file.name)
     finally:
         _drop(connection, stubs)
@@ -119,8 +119,17 @@ def _listed() -> dict[str, pa.Table]:
     }
 
 
-def _stub(name: str) -> str:
-    return f"CREATE TEMPORARY TABLE {name} AS SELECT * FROM {name} LIMIT 0"
+_STUBS: dict[str, str] = {}
+"""Statements that make the stubs, once found: a view has the same columns whatever it stands on."""
+
+
+def _stub(connection: duckdb.DuckDBPyConnection, name: str) -> str:
+    if name not in _STUBS:
+        view = connection.table(name)
+        columns = zip(view.columns, view.types, strict=True)
+        listed = ", ".join(f"{identifier(column)} {kind}" for column, kind in columns)
+        _STUBS[name] = f"CREATE TEMPORARY TABLE {identifier(name)} ({listed})"
+    return _STUBS[name]
 
 
 def _drop(connection: duckdb.DuckDBPyConnection, names: list[str]) -> None:

@@ -115,7 +115,7 @@ def _conserved(found: Taken, lines: list[str]) -> None:
 
 
 @given(lines=st.lists(_LINES, max_size=30))
-@settings(FEW, max_examples=25)
+@settings(FEW, max_examples=15)
 def test_no_item_of_a_file_is_lost(lines: list[str]) -> None:
     found = take("t,c,v,w\n" + "".join(f"{line}\n" for line in lines), _CONSERVING)
     assert found.counts.accepted == len(found.readings)
