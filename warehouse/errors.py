@@ -238,3 +238,23 @@ class CaseError(WarehouseError):
     def __init__(self, faults: list[str]) -> None:
         super().__init__("case: " + "; ".join(faults))
         self.faults = faults
+
+
+class RouteError(WarehouseError):
+    """A route does not say enough for a sheet of it."""
+
+    exit_code = 3
+
+    def __init__(self, faults: list[str]) -> None:
+        super().__init__("route: " + "; ".join(faults))
+        self.faults = faults
+
+
+class CommissioningError(WarehouseError):
+    """A step of commissioning does not fit; nothing of it was recorded."""
+
+    exit_code = 2
+
+    def __init__(self, faults: list[str]) -> None:
+        super().__init__("commissioning: " + "; ".join(faults))
+        self.faults = faults

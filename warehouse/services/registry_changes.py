@@ -21,6 +21,7 @@ from warehouse.registry import (
     to_events,
 )
 from warehouse.registry.entities import withdrawn_ids
+from warehouse.registry.importing import Rows
 from warehouse.registry.stored import registry_events, stored_entities
 from warehouse.services.ingest import finish_begun, only_committer
 from warehouse.services.replacing import Replaced, foresee_replacing, replace_readings
@@ -28,7 +29,14 @@ from warehouse.store import Store
 from warehouse.store.delta import Commit
 
 _APPLICATION = "registry"
-__all__ = ["Imported", "Replaced", "export_registry", "import_changes", "replace_readings"]
+__all__ = [
+    "Imported",
+    "Replaced",
+    "export_registry",
+    "import_changes",
+    "replace_readings",
+    "restate",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +71,19 @@ def import_changes(store: Store, source: Path, dry_run: bool = False) -> Importe
         if differences.any:
             _record(store, differences)
         return Imported(statements.counts, differences, replace_readings(store, ledger))
+
+
+def restate(store: Store, rows: Rows) -> Imported:
+    """State entities of the registry as whole rows of it; stored readings are placed anew.
+
+    The rows are taken as sound: they stand in the registry but for a column or two.
+    """
+    with only_committer(store), Ledger.open(store.inbox) as ledger:
+        finish_begun(store, ledger)
+        differences = compare(Statements(rows), current_entities(registry_events(store)))
+        if differences.any:
+            _record(store, differences)
+        return Imported(differences.statements.counts, differences, replace_readings(store, ledger))
 
 
 def _read(store: Store, source: Path) -> tuple[dict[str, pa.Table], Statements]:
