@@ -17,6 +17,9 @@ commission_app = typer.Typer(help="Checks of a new or moved sensor.", no_args_is
 
 Device = Annotated[str, typer.Argument(help="Device as its source names it.")]
 Channel = Annotated[str, typer.Argument(help="Channel of the device.")]
+EveryChannel = Annotated[
+    str | None, typer.Argument(help="Channel of the device; none: all that are on.")
+]
 Person = Annotated[str, typer.Option("--by", help="Who does it: a name.")]
 At = Annotated[str, typer.Option("--at", help="When: a time with offset, 2025-06-01T10:00:00Z.")]
 Comment = Annotated[str | None, typer.Option("--comment", help="Remark.")]
@@ -73,12 +76,12 @@ def show_mounting(
 
 @commission_app.command("start")
 def start(
-    device: Device, channel: Channel, by: Person, comment: Comment = None,
+    device: Device, by: Person, channel: EveryChannel = None, comment: Comment = None,
     home: Home = DEFAULT_HOME,
 ) -> None:  # fmt: skip
     """Begin: the mounting is provisional until it has passed."""
-    commissioning.start(open_store(home), device, channel, by, comment)
-    show.notes.print(f"{device}/{channel} is provisional.", highlight=False)
+    begun = commissioning.start(open_store(home), device, channel, by, comment)
+    show.notes.print(f"{_names(begun)}: provisional.", highlight=False)
 
 
 @commission_app.command("tap")
@@ -114,7 +117,11 @@ def compare(
 
 @commission_app.command("check")
 def check(
-    device: Device, channel: Channel, by: Person, home: Home = DEFAULT_HOME, json: Json = False
+    device: Device,
+    by: Person,
+    channel: EveryChannel = None,
+    home: Home = DEFAULT_HOME,
+    json: Json = False,
 ) -> None:
     """Check what readings alone tell: proof of running, interval, plausibility."""
     _tell(commissioning.check(open_store(home), device, channel, by), json)
@@ -132,12 +139,12 @@ def waive(
 
 @commission_app.command("pass")
 def pass_mounting(
-    device: Device, channel: Channel, by: Person, comment: Comment = None,
+    device: Device, by: Person, channel: EveryChannel = None, comment: Comment = None,
     home: Home = DEFAULT_HOME,
 ) -> None:  # fmt: skip
     """Let a mounting count: readings since it was mounted are judged from the next judging on."""
-    commissioning.pass_mounting(open_store(home), device, channel, by, comment)
-    show.notes.print(f"{device}/{channel} has passed. Next: mcw judge", highlight=False)
+    passed = commissioning.pass_mountings(open_store(home), device, channel, by, comment)
+    show.notes.print(f"{_names(passed)}: passed. Next: mcw judge", highlight=False)
 
 
 @commission_app.command("fail")
@@ -147,6 +154,10 @@ def fail(
     """Say what is wrong with a mounting; it stays provisional."""
     commissioning.fail(open_store(home), device, channel, by, reason)
     show.notes.print(f"{device}/{channel} stays provisional: {reason}", highlight=False)
+
+
+def _names(steps: list[commissioning.Row]) -> str:
+    return ", ".join(f"{step['device']}/{step['channel']}" for step in steps)
 
 
 def _time(text: str) -> dt.datetime:
@@ -164,5 +175,5 @@ def _tell(steps: list[commissioning.Row], json: bool) -> None:
         show.as_json(steps)
         return
     for step in steps:
-        line = f"{step['step']}: {step['outcome']}: {step['found']}"
+        line = f"{step['channel']}: {step['step']}: {step['outcome']}: {step['found']}"
         show.out.print(line, markup=False, highlight=False, soft_wrap=True)

@@ -42,8 +42,8 @@ from warehouse.work.commissioning import (
 
 _SQL = load_statements("warehouse.services", "commissioning")
 _APPLICATION = "commissioning"
-AUTOMATIC = ("running", "interval", "plausible")
-"""Checks that need nothing of a person but that readings came."""
+_STATEMENTS = {"running": "running", "interval": "interval", "plausible": "first_readings"}
+"""Checks that need nothing of a person but that readings came, and what they look at."""
 Row = dict[str, Any]
 
 
@@ -73,13 +73,16 @@ def show_mounting(store: Store, device: str, channel: str) -> Row:
     return {"mounting": mounting, "checks": checks, "steps": steps}
 
 
-def start(store: Store, device: str, channel: str, person: str, comment: str | None = None) -> Row:
-    """Begin: the mounting is provisional from here on, checks of before count no more."""
-    with only_committer(store):
-        mounting = _mounting(store, device, channel)
-    if mounting["commissioning"] != "provisional":
-        restate(store, {"mountings": [mounting | {"commissioning": "provisional"}]})
-    return _note(store, mounting, "start", "the checks begin", person, comment)
+def start(
+    store: Store, device: str, channel: str | None, person: str, comment: str | None = None
+) -> list[Row]:
+    """Begin: mountings are provisional from here on, checks of before count no more.
+
+    Without a channel all of the device that are on. Raises NotFoundError where none is.
+    """
+    mountings = _mountings(store, device, channel)
+    restate(store, {"mountings": [one | {"commissioning": "provisional"} for one in mountings]})
+    return [_note(store, one, "start", "the checks begin", person, comment) for one in mountings]
 
 
 def tap(store: Store, device: str, channel: str, at: dt.datetime, person: str) -> Row:
@@ -115,18 +118,33 @@ def compare(
     return _record(store, mounting, "compare", finding, person, at=at)
 
 
-def check(store: Store, device: str, channel: str, person: str) -> list[Row]:
-    """Check what readings alone tell: running proof, interval, plausibility."""
-    mounting = _provisional(store, device, channel)
-    of = {"device": device, "channel": channel, "mounted_from": mounting["mounted_from"]}
+def check(store: Store, device: str, channel: str | None, person: str) -> list[Row]:
+    """Check what readings alone tell: running proof, interval, plausibility.
+
+    Without a channel all provisional ones of the device.
+    """
+    found: list[tuple[Row, str, Finding]] = []
     with _session(store) as session:
+        work_out(session, " ".join(_SQL[name] for name in _STATEMENTS.values()))
         figures = _figures(session)
-        findings = {
-            "running": proven_running(_ask(session, "running", **of)),
-            "interval": interval_seen(_ask(session, "interval", **of)[0], figures),
-            "plausible": plausible(_ask(session, "first_readings", **of), figures),
-        }
-    return [_record(store, mounting, name, finding, person) for name, finding in findings.items()]
+        for mounting in _all_provisional(store, device, channel):
+            needed = needed_checks(mounting["axis"])
+            found += [
+                (mounting, name, _automatic(session, mounting, name, figures))
+                for name in _STATEMENTS
+                if name in needed
+            ]
+    return [_record(store, mounting, name, finding, person) for mounting, name, finding in found]
+
+
+def _automatic(
+    session: duckdb.DuckDBPyConnection, mounting: Row, name: str, figures: Figures
+) -> Finding:
+    of = {key: mounting[key] for key in ("device", "channel", "mounted_from")}
+    rows = _rows(session, _STATEMENTS[name], of)
+    if name == "running":
+        return proven_running(rows)
+    return interval_seen(rows[0], figures) if name == "interval" else plausible(rows, figures)
 
 
 def waive(store: Store, device: str, channel: str, name: str, person: str, reason: str) -> Row:
@@ -141,21 +159,26 @@ def waive(store: Store, device: str, channel: str, name: str, person: str, reaso
     return _record(store, mounting, name, finding, person, comment=reason)
 
 
-def pass_mounting(
-    store: Store, device: str, channel: str, person: str, comment: str | None = None
-) -> Row:
-    """Let a mounting count: its readings since its start do from now on.
+def pass_mountings(
+    store: Store, device: str, channel: str | None, person: str, comment: str | None = None
+) -> list[Row]:
+    """Let mountings count: their readings since their start do from now on.
 
-    Raises CommissioningError naming every check that is neither passed nor waived.
+    Without a channel all provisional ones of the device. Raises CommissioningError naming every
+    check that is neither passed nor waived; then none has passed.
     """
-    mounting = _provisional(store, device, channel)
-    steps = _steps_of(rows_of(store, COMMISSIONING_STEPS), mounting)
-    still = open_checks(steps, needed_checks(mounting["axis"]))
-    if still:
-        raise CommissioningError([f"{name} is {outcome}" for name, outcome in still.items()])
-    step = _note(store, mounting, "pass", "the mounting counts", person, comment)
-    restate(store, {"mountings": [mounting | {"commissioning": "passed"}]})
-    return step
+    mountings = _all_provisional(store, device, channel)
+    steps = rows_of(store, COMMISSIONING_STEPS)
+    faults = [
+        f"{name} of channel {one['channel']} is {outcome}"
+        for one in mountings
+        for name, outcome in open_checks(_steps_of(steps, one), needed_checks(one["axis"])).items()
+    ]
+    if faults:
+        raise CommissioningError(faults)
+    made = [_note(store, one, "pass", "the mounting counts", person, comment) for one in mountings]
+    restate(store, {"mountings": [one | {"commissioning": "passed"} for one in mountings]})
+    return made
 
 
 def fail(store: Store, device: str, channel: str, person: str, reason: str) -> Row:
@@ -164,22 +187,38 @@ def fail(store: Store, device: str, channel: str, person: str, reason: str) -> R
     return _note(store, mounting, "fail", reason, person, reason)
 
 
+def _mountings(store: Store, device: str, channel: str | None) -> list[Row]:
+    """Mountings of a device that are on, or of one channel. Raises NotFoundError where none is."""
+    rows = stored_entities(store)["mountings"].to_pylist()
+    found = [
+        row
+        for row in rows
+        if row["device"] == device
+        and row["mounted_to"] is None
+        and channel in (None, row["channel"])
+    ]
+    if not found:
+        raise NotFoundError("mounting that is on", f"{device}/{channel}" if channel else device)
+    return sorted(found, key=lambda row: str(row["channel"]))
+
+
 def _mounting(store: Store, device: str, channel: str) -> Row:
-    """The mounting of a channel that is on. Raises NotFoundError."""
-    for row in stored_entities(store)["mountings"].to_pylist():
-        if (row["device"], row["channel"], row["mounted_to"]) == (device, channel, None):
-            mounting: Row = row
-            return mounting
-    raise NotFoundError("mounting that is on", f"{device}/{channel}")
+    return _mountings(store, device, channel)[0]
+
+
+def _all_provisional(store: Store, device: str, channel: str | None) -> list[Row]:
+    found = _mountings(store, device, channel)
+    kept = [row for row in found if row["commissioning"] == "provisional"]
+    if not kept:
+        name = f"{device}/{channel}" if channel else device
+        raise CommissioningError(
+            [f"{name} has passed; where it was moved, start its commissioning anew"]
+        )
+    return kept
 
 
 def _provisional(store: Store, device: str, channel: str) -> Row:
-    mounting = _mounting(store, device, channel)
-    if mounting["commissioning"] != "provisional":
-        raise CommissioningError(
-            [f"{device}/{channel} has passed; where it was moved, start its commissioning anew"]
-        )
-    return mounting
+    return _all_provisional(store, device, channel)[0]
 
 
 def _steps_of(steps: Iterable[Row], mounting: Row) -> list[Row]:
@@ -193,6 +232,10 @@ def _session(store: Store) -> Any:
 
 def _ask(session: duckdb.DuckDBPyConnection, name: str, **parameters: Any) -> list[Row]:
     work_out(session, _SQL[name])
+    return _rows(session, name, parameters)
+
+
+def _rows(session: duckdb.DuckDBPyConnection, name: str, parameters: Row) -> list[Row]:
     rows: list[Row] = run(session, _SQL[name], parameters or None, seconds=600).to_pylist()
     return rows
 

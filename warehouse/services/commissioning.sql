@@ -26,12 +26,14 @@ GROUP BY channel, quantity, detector, band
 ORDER BY channel, quantity, detector, band
 
 -- name: nearest
--- Readings of a channel near a moment, the nearest of each kind first.
+-- Readings of a channel near a moment, or within half its declared interval where that is more,
+-- the nearest of each kind first.
 SELECT quantity, detector, band, ts, value, unit
 FROM readings_current
 WHERE device = $device AND channel = $channel AND value IS NOT NULL
     AND ts >= $mounted_from::TIMESTAMPTZ
-    AND abs(epoch(ts - $at::TIMESTAMPTZ)) <= 60 * setting('compare_window_minutes')
+    AND abs(epoch(ts - $at::TIMESTAMPTZ)) <= 60 * greatest(setting('compare_window_minutes'),
+        (SELECT coalesce(any_value(interval_minutes), 0) / 2 FROM devices WHERE device = $device))
 QUALIFY row_number() OVER (
     PARTITION BY quantity, detector, band ORDER BY abs(epoch(ts - $at::TIMESTAMPTZ)), ts, take) = 1
 ORDER BY abs(epoch(ts - $at::TIMESTAMPTZ)), quantity, detector, band

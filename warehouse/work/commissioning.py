@@ -26,10 +26,8 @@ class Finding:
 
 
 def needed_checks(axis: str | None) -> tuple[str, ...]:
-    """Checks a channel needs: a scalar such as a temperature has no axis to tap."""
-    if axis is not None:
-        return tuple(COMMISSIONING_CHECK)
-    return tuple(check for check in COMMISSIONING_CHECK if check != "tap")
+    """Checks a channel needs; one without an axis, such as a temperature, the last two."""
+    return tuple(COMMISSIONING_CHECK) if axis is not None else ("interval", "plausible")
 
 
 def tapped(channel: str, axis: str | None, rows: Sequence[Row], figures: Figures) -> Finding:
