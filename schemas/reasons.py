@@ -149,8 +149,8 @@ _ALL = (
     ),
     RejectReason(
         "bad-code",
-        "a maintenance event, or a stop of a route sheet, carries a word that is not in the code list "
-        "of its attribute, or a result that contradicts the values beside it",
+        "a maintenance event, or a stop of a route sheet, carries a word that is not in the code "
+        "list of its attribute, or a result that contradicts the values beside it",
         "translate it in the mapping, or correct the sheet",
         False,
     ),

@@ -26,6 +26,8 @@
     │   └── ClockError           this machine's clock cannot be right
     ├── QueryError               a query is not valid, or was stopped
     ├── CaseError                a case cannot be dealt with like that
+    ├── RouteError               a route does not say enough for a sheet of it
+    ├── CommissioningError       a step of commissioning does not fit
     └── NotFoundError            the asset (or package, ...) is not known
 
 Facts stand in attributes; the message says what was wrong, where, and what is

@@ -91,7 +91,7 @@ def judged_rows(connection: duckdb.DuckDBPyConnection, as_of: datetime) -> list[
 
 def _observations(connection: duckdb.DuckDBPyConnection) -> Mapping[tuple[Any, ...], str]:
     """What was seen on routes lately, in words, by scope and place."""
-    rows = connection.table("observations").to_arrow_table().to_pylist()
+    rows = connection.table("seen_on_routes").to_arrow_table().to_pylist()
     return {_observed_place(row): row["observations"] for row in rows}
 
 

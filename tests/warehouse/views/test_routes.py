@@ -10,7 +10,7 @@ from tests.warehouse.views.plant import AS_OF, Plant, Row
 
 _VIEWS = (
     "stop_results_current", "route_visits", "route_walks", "route_stops", "route_compliance",
-    "observations",
+    "seen_on_routes",
 )  # fmt: skip
 
 
@@ -97,7 +97,7 @@ def test_observations_fade_with_their_days() -> None:
     plant = _plant()
     _visit(plant, "1", 36, "measured", observations="smell")
     _visit(plant, "2", 3, "measured", observations="leak oil", note="at the seal")
-    rows = plant.view("observations")
+    rows = plant.view("seen_on_routes")
     assert {row["scope"] for row in rows} == {"point", "member", "asset"}
     (member,) = [row for row in rows if row["scope"] == "member"]
     day = f"{AS_OF - timedelta(days=3):%Y-%m-%d}"

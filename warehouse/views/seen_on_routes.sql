@@ -4,7 +4,7 @@
 -- columns: scope (point, member, asset), site, asset, member, position (null above the point),
 --          observed_at (UTC, the newest), observations (words, newest first).
 -- depends: stop_results_current, setting
-CREATE OR REPLACE VIEW observations AS
+CREATE OR REPLACE VIEW seen_on_routes AS
 WITH seen AS (
     SELECT
         v.site, v.asset, p.member, v.position, v.visited_at,
