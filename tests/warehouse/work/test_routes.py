@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.warehouse.cli.running import mcw
 from tests.warehouse.services.small_plant import REGISTRY, Plant, make_plant, write_registry
-from warehouse.errors import NotFoundError, RouteError
+from warehouse.errors import NotFoundError, RegistryError, RouteError
 from warehouse.inbox import Ledger, Package
-from warehouse.services import routes
+from warehouse.services import committing, routes
 from warehouse.services.checking import check_store
 from warehouse.services.ingest import (
     Arrival,
@@ -184,5 +186,52 @@ def test_a_route_that_does_not_say_what_is_read_has_no_sheet(plant: Plant, tmp_p
         routes.sheet(plant.store, "R9")
 
 
+@pytest.mark.parametrize(
+    ("before", "after", "words"),
+    [
+        ("[in_i]/s,\n", "Cel,\n", "unit 'Cel' does not measure velocity derived-peak"),
+        ("velocity,derived-peak", "velocity,", "quantity, unit without detector"),
+        ("10-1000Hz", "wide", "band 'wide' is not of the form"),
+        ("derived-peak,10-1000Hz", "derived-peak,", "band is needed"),
+        ("mm/s,Cel", "mm/s,mm/s", "unit 'mm/s' does not measure temperature"),
+    ],
+)
+def test_a_stop_that_cannot_be_read_is_refused_at_import(
+    plant: Plant, tmp_path: Path, before: str, after: str, words: str
+) -> None:
+    told = write_registry(tmp_path / "faulty", routes=_ROUTES.replace(before, after))
+    with pytest.raises(RegistryError, match=re.escape(words)):
+        import_registry(plant.store, told)
+
+
+def test_sheet_and_mapping_by_the_command(plant: Plant) -> None:
+    home, out, told = str(plant.store.home), plant.folder / "s.xlsx", plant.folder / "s.toml"
+    assert mcw("route", "sheet", "R1", "--out", str(out), "--home", home).code == 0
+    assert mcw("route", "mapping", "R1", "--out", str(told), "--home", home).code == 0
+    taken = mcw("ingest", str(out), "--mapping", str(told), "--home", home)
+    assert (taken.code, "there is no reading in it" in taken.said) == (0, True)
+    assert mcw("route", "sheet", "R9", "--home", home).code == 2
+    assert mcw("route", "sheet", "R1", "--out", "s.csv", "--home", home).code == 2
+
+
 def test_the_shipped_mapping_has_the_zone_of_the_site() -> None:
     assert 'zone = "America/Chicago"' in sheet_mapping("America/Chicago")
+
+
+def test_a_program_stopped_between_stops_and_readings_is_made_good(
+    plant: Plant, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def die(*_: Any, **__: Any) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(committing, "commit_group", die)
+        with pytest.raises(KeyboardInterrupt):
+            _bring(plant, "walk.xlsx", _WALK)
+    assert len(plant.ask("SELECT * FROM stop_results")) == 3
+    assert plant.ask("SELECT * FROM readings") == []
+    with Ledger.open(plant.store.inbox) as ledger:
+        commit_all(plant.store, ledger)
+    assert len(plant.ask("SELECT * FROM stop_results")) == 3
+    assert len(plant.ask("SELECT * FROM readings")) == 3
+    assert check_store(plant.store).faults == []
