@@ -98,6 +98,12 @@ TABLE: Final[Mapping[type[Exception], Kind]] = {
         "The action does not fit the state of the case; nothing was recorded.",
         "Do what `detail` allows.",
     ),
+    errors.CommissioningError: Kind(
+        "commissioning-step-refused", 409, "Commissioning step refused",
+        "The step does not fit the mounting; nothing was recorded.",
+        "Do what `detail` allows.",
+    ),
+    errors.RouteError: _FAULTY,
     errors.SourceError: _UNUSABLE,
     errors.SourceMissingError: _UNUSABLE,
     errors.UnreadableSourceError: _UNUSABLE,

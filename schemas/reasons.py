@@ -149,8 +149,9 @@ _ALL = (
     ),
     RejectReason(
         "bad-code",
-        "a maintenance event carries a word that is not in the code list of its attribute",
-        "translate it in the mapping",
+        "a maintenance event, or a stop of a route sheet, carries a word that is not in the code "
+        "list of its attribute, or a result that contradicts the values beside it",
+        "translate it in the mapping, or correct the sheet",
         False,
     ),
     RejectReason(

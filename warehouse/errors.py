@@ -26,6 +26,8 @@
     │   └── ClockError           this machine's clock cannot be right
     ├── QueryError               a query is not valid, or was stopped
     ├── CaseError                a case cannot be dealt with like that
+    ├── RouteError               a route does not say enough for a sheet of it
+    ├── CommissioningError       a step of commissioning does not fit
     └── NotFoundError            the asset (or package, ...) is not known
 
 Facts stand in attributes; the message says what was wrong, where, and what is
@@ -237,4 +239,24 @@ class CaseError(WarehouseError):
 
     def __init__(self, faults: list[str]) -> None:
         super().__init__("case: " + "; ".join(faults))
+        self.faults = faults
+
+
+class RouteError(WarehouseError):
+    """A route does not say enough for a sheet of it."""
+
+    exit_code = 3
+
+    def __init__(self, faults: list[str]) -> None:
+        super().__init__("route: " + "; ".join(faults))
+        self.faults = faults
+
+
+class CommissioningError(WarehouseError):
+    """A step of commissioning does not fit; nothing of it was recorded."""
+
+    exit_code = 2
+
+    def __init__(self, faults: list[str]) -> None:
+        super().__init__("commissioning: " + "; ".join(faults))
         self.faults = faults

@@ -24,14 +24,13 @@ from warehouse.errors import MappingError
 from warehouse.faultfinding import every_fault
 from warehouse.mapping import (
     AnyMapping,
-    Attribute,
     Speaker,
-    Taken,
     Time,
     Values,
     mapping_text,
     parse_mapping,
 )
+from warehouse.mapping_parts import Attribute, Taken
 
 EVENTS = "maintenance-events"
 EVENT_CODES: Mapping[str, Mapping[str, str]] = {

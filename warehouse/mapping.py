@@ -9,16 +9,17 @@ import tomllib
 from collections.abc import Iterator
 from functools import cache, cached_property
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Any, Literal
 from zoneinfo import available_timezones
 
 import duckdb
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+from pydantic import Field, ValidationError, field_validator, model_validator
 
 from schemas.codes import AXIS, DETECTOR, QUANTITY, TS_PRECISION, TS_SOURCE
 from schemas.units import UNIT_CODES, UNITS, VIBRATION_QUANTITIES, unit_kind
 from warehouse.errors import MappingError, SourceMissingError
 from warehouse.faultfinding import every_fault
+from warehouse.mapping_parts import Attribute, Part, StopAttributes, Taken, stop_faults
 from warehouse.sql import load_sql
 
 BAND_PATTERN = r"^\d+(\.\d+)?-\d+(\.\d+)?Hz$"
@@ -33,21 +34,7 @@ def _time_zones() -> frozenset[str]:
     return frozenset(available_timezones()) - {"localtime", "posixrules", "Factory"}
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
-
-
-class Taken(_Part):
-    """An attribute taken from the file: from which field, and how its words translate."""
-
-    from_: str = Field(alias="from", min_length=1)
-    map: dict[str, str] = Field(default_factory=dict)
-
-
-Attribute = Annotated[str, Field(min_length=1)] | Taken
-
-
-class Attributes(_Part):
+class Attributes(Part):
     """What may be said of a reading, for a whole record or one of its values."""
 
     device: Attribute | None = None
@@ -73,7 +60,7 @@ class Measure(Attributes):
     from_: str = Field(alias="from", min_length=1)
 
 
-class Speaker(_Part):
+class Speaker(Part):
     """Who speaks, through which adapter."""
 
     id: str = Field(min_length=1)
@@ -88,7 +75,7 @@ class Source(Speaker):
     interval_minutes: float | None = Field(default=None, gt=0)
 
 
-class Time(_Part):
+class Time(Part):
     """Where the time stands, its format and zone, and what its clock is worth (rule R4)."""
 
     from_: list[str] = Field(alias="from", min_length=1)
@@ -161,7 +148,7 @@ def _check_pattern(pattern: str) -> None:
         raise ValueError(f"{pattern!r} is no pattern of % directives: {error}") from error
 
 
-class Values(_Part):
+class Values(Part):
     """How a value is written: its decimal mark, and the marks that are no numbers."""
 
     decimal: Literal[".", ","] = "."
@@ -175,7 +162,7 @@ class Values(_Part):
         return self
 
 
-class File(_Part):
+class File(Part):
     """How the bytes become records; each adapter says which keys it reads."""
 
     delimiter: str = Field(default=",", min_length=1, max_length=1)
@@ -203,7 +190,7 @@ class File(_Part):
             raise ValueError(f"{value!r} is no encoding that Python knows") from error
 
 
-class AnyMapping(_Part):
+class AnyMapping(Part):
     """What every kind of mapping says. `version` names it and the exact text that is in force."""
 
     format_version: Literal[1]
@@ -222,7 +209,9 @@ class AnyMapping(_Part):
     def version(self) -> str:
         """Name and a digest of the content, such as `boiler-house-logger@3f2a9c1b`."""
         silent = getattr(self.source, "interval_minutes", None) is None
-        unsaid = {"source": {"interval_minutes"}} if silent else None
+        unsaid: dict[str, Any] = {"source": {"interval_minutes"}} if silent else {}
+        if getattr(self, "stop", None) is None:
+            unsaid["stop"] = True
         content = self.model_dump_json(by_alias=True, exclude=unsaid)
         return f"{self.name}@{hashlib.sha256(content.encode()).hexdigest()[:8]}"
 
@@ -245,6 +234,7 @@ class Mapping(AnyMapping):
     values: Values = Field(default_factory=Values)
     record: Attributes = Field(default_factory=Attributes)
     measure: list[Measure] = Field(min_length=1)
+    stop: StopAttributes | None = None
 
     @cached_property
     def fields(self) -> tuple[str, ...]:
@@ -256,6 +246,7 @@ class Mapping(AnyMapping):
             for attribute in self.attributes(index).values():
                 if isinstance(attribute, Taken):
                     names.append(attribute.from_)
+        names += self.stop.fields if self.stop else ()
         return tuple(dict.fromkeys(names))
 
     @property
@@ -279,6 +270,8 @@ class Mapping(AnyMapping):
     def _complete(self) -> Mapping:
         faults = [fault for index in range(len(self.measure)) for fault in self._faults(index)]
         faults += self._record_faults()
+        if self.stop:
+            faults += stop_faults(self.stop, self.source.method, self.attributes(0))
         if faults:
             raise ValueError("\n".join(dict.fromkeys(faults)))
         return self

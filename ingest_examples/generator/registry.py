@@ -171,6 +171,9 @@ def _routes(plant: Plant) -> Iterator[Row]:
                 "route": r.route, "stop": s.stop, "walk_order": order, "site": r.site,
                 "asset": s.asset, "position": s.position, "axis": s.axis,
                 "interval_days": r.interval_days, "mounting_method": "two-pole-magnet",
+                "window_days": 3, "meter": r.meter, "quantity": "velocity",
+                "detector": "derived-peak", "band": "10-1000Hz", "unit": "[in_i]/s",
+                "temperature_unit": "[degF]" if s.takes_temperature else "",
             }  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from schemas import FORMAT_VERSION, codes
 from schemas.columns import Column, Table
 from schemas.reasons import REJECT_REASON
-from schemas.tables import TABLES, conditions, work
+from schemas.tables import TABLES, conditions, rounds, work
 from schemas.tables.registry import ENTITIES
 
 _TYPES: dict[str, dict[str, Any]] = {
@@ -25,7 +25,7 @@ def code_list(name: str) -> dict[str, str]:
     """Codes and meanings of a list by the name a column refers to it by."""
     if name == "REJECT_REASON":
         return {code: reason.meaning for code, reason in REJECT_REASON.items()}
-    places = (codes, conditions, work)
+    places = (codes, conditions, work, rounds)
     found = next(getattr(place, name) for place in places if hasattr(place, name))
     return dict(found)
 

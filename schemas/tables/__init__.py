@@ -5,6 +5,7 @@ from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
 from schemas.tables.issued import ISSUED
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
+from schemas.tables.rounds import COMMISSIONING_STEPS, STOP_RESULTS
 from schemas.tables.snapshots import SNAPSHOTS
 from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS, MAINTENANCE_EVENTS
 
@@ -19,6 +20,8 @@ PUBLISHED_WITH_SNAPSHOT: tuple[Table, ...] = (
     MAINTENANCE_EVENTS,
     CASE_ACTIONS,
     CASE_EVENTS,
+    STOP_RESULTS,
+    COMMISSIONING_STEPS,
 )
 """Tables whose versions one published state ties together."""
 

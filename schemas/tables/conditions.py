@@ -230,6 +230,7 @@ CONDITION_CURRENT = Table(
         Column("judgeable_points", "int32", "bearing positions that are registered", "1"),
         Column("blind_to", "string", "faults this measurement cannot see; null where none"),
         Column("distrust", "string", "why readings here are doubted; null where none is"),
+        Column("observations", "string", "what was seen here on routes lately, in words", since=3),
         Column("next_step", "string", "what to do next, in plain words", required=True),
         Column("caution", "string", "what this judgement is not", required=True),
     ),

@@ -40,6 +40,8 @@ _TO_POINT = (
 _ASSUMED = Column(
     "assumed", "string", "names of the fields here that are assumed, not known, separated by spaces"
 )
+_PLATE = Column("plate_code", "string", "what the QR code or plate fixed to it reads")
+_PICTURE = Column("picture", "string", "where a picture of it is kept: a path or an address")
 
 SITES = Table(
     "sites",
@@ -71,6 +73,8 @@ ASSETS = Table(
         Column("service_state", "string", "service state", required=True, codes="SERVICE_STATE"),
         Column("service_from", "timestamp", "since when it is in that state"),
         Column("external_id", "string", "identifier in the maintenance system"),
+        _PLATE,
+        _PICTURE,
     ),
     key=("site", "asset"),
 )
@@ -206,6 +210,8 @@ DEVICES = Table(
         Column("method", "string", "how it measures", required=True, codes="METHOD"),
         Column("interval_minutes", "float64", "declared interval between readings", "min"),
         Column("area_classification", "string", "hazardous-area marking; blank = none"),
+        _PLATE,
+        _PICTURE,
     ),
     key=("device",),
 )
@@ -250,7 +256,18 @@ ROUTES = Table(
         Column("walk_order", "int32", "order on the walk", "1", required=True),
         *_TO_POINT,
         Column("interval_days", "float64", "declared interval between walks", "d", required=True),
+        Column("window_days", "float64", "how late a walk may be and still be in time", "d"),
         Column("mounting_method", "string", "how the meter is held", codes="MOUNTING_METHOD"),
+        Column("meter", "string", "device usually carried; printed on the sheet"),
+        Column("quantity", "string", "quantity to read", codes="QUANTITY"),
+        Column("detector", "string", "detector the meter shows", codes="DETECTOR"),
+        Column("band", "string", "frequency band of the meter as LOW-HIGHHz"),
+        Column("unit", "string", "UCUM unit the meter shows"),
+        Column(
+            "temperature_unit",
+            "string",
+            "UCUM unit of the temperature read at the stop as well; blank = none is read",
+        ),
     ),
     key=("route", "stop"),
 )

@@ -15,7 +15,8 @@ from pydantic import ValidationError
 
 from warehouse.errors import MappingError, SourceMissingError
 from warehouse.faultfinding import every_fault
-from warehouse.mapping import _SOUND, Mapping, Taken, load_mapping, parse_mapping
+from warehouse.mapping import _SOUND, Mapping, load_mapping, parse_mapping
+from warehouse.mapping_parts import Taken
 
 ROOT = Path(__file__).parents[2]
 GOOD = """format_version = 1

@@ -8,11 +8,13 @@ from warehouse.cli import (
     arrival,
     asking,
     case,
+    commission,
     explain,
     housekeeping,
     inbox,
     keys,
     limits,
+    route,
     setup,
     status,
     trust,
@@ -43,6 +45,8 @@ app.command("judge")(asking.judge)
 app.command("worst")(asking.worst)
 app.command("explain")(explain.explain)
 app.add_typer(case.case_app, name="case")
+app.add_typer(route.route_app, name="route")
+app.add_typer(commission.commission_app, name="commission")
 app.command("trust")(trust.trust)
 app.command("query")(asking.query)
 app.command("watch")(watching.watch)

@@ -217,13 +217,16 @@ def _complain(packages: list[Package], exit_code: int | None) -> None:
     failed = {package.number: package for package in packages if package.state == "failed"}
     for package in failed.values():
         _say(str(package.error))
-    usable = any(p.counts.accepted + p.counts.duplicate + p.counts.revised for p in packages)
+    usable = any(
+        p.counts.accepted + p.counts.duplicate + p.counts.revised + p.not_measured for p in packages
+    )
     refused = not usable and any(p.counts.rejected for p in packages)
     if refused:
         _say("Nothing was usable; `mcw rejects` says why.")
     for package in packages:
         if package.state == "committed" and not package.counts.items:
-            _say(f"{package.file}: there is no reading in it")
+            visited = f"; {package.not_measured} stops say why" if package.not_measured else ""
+            _say(f"{package.file}: there is no reading in it{visited}")
     if exit_code or failed or refused:
         raise typer.Exit(exit_code or _NOTHING_USABLE)
 

@@ -50,6 +50,8 @@ def _open(case: dict[str, Any], now: dict[str, Any]) -> Iterator[str]:
         now["assumed"] and f"assumed: {now['assumed']}", now["distrust"],
         now["blind_to"] and f"blind to: {now['blind_to']}",
     )  # fmt: skip
+    if now["observations"]:
+        yield f"Seen on the route: {now['observations']}"
     respond = f"by {show.text(now['respond_by'])} UTC" if now["respond_by"] else "no date"
     yield _line(
         "To do", _CLASS[now["action_class"]], respond + (", overdue" if now["overdue"] else ""),

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from schemas import codes
 from schemas.columns import Column, Table
-from schemas.tables import work
+from schemas.tables import rounds, work
 from schemas.tables.registry import ENTITIES
 from schemas.units import UNITS
 from warehouse.registry.cells import TRUTH
@@ -64,7 +64,7 @@ def _holds(column: Column) -> str:
 
 
 def _code_lists() -> Iterator[tuple[str, Mapping[str, str]]]:
-    for place in (codes, work):
+    for place in (codes, work, rounds):
         for name in dir(place):
             listed = getattr(place, name)
             if name.isupper() and isinstance(listed, Mapping):

@@ -67,6 +67,8 @@ def differs(row: Row, before: Row | None) -> bool:
         return True
     if (row["distrust"] is None) != (before["distrust"] is None):
         return True
+    if row.get("observations") != before.get("observations"):
+        return True
     if any(row[name] != before[name] for name in _WHERE):
         return bool(row["level"] != "normal")
     return any(row[name] != before[name] for name in _OF_THE_EVIDENCE)

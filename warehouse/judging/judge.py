@@ -79,12 +79,25 @@ def judged_rows(connection: duckdb.DuckDBPyConnection, as_of: datetime) -> list[
         (row["site"], row["asset"]): row["criticality"]
         for row in connection.table("assets").to_arrow_table().to_pylist()
     }
+    seen = _observations(connection)
     rows = [
         _condition(row, scope, as_of, critical.get((row["site"], row["asset"])))
+        | {"observations": seen.get(_observed_place(row | {"scope": scope}))}
         for scope, view in _SCOPES.items()
         for row in connection.table(view).to_arrow_table().to_pylist()
     ]
     return sorted(rows, key=_place_order)
+
+
+def _observations(connection: duckdb.DuckDBPyConnection) -> Mapping[tuple[Any, ...], str]:
+    """What was seen on routes lately, in words, by scope and place."""
+    rows = connection.table("seen_on_routes").to_arrow_table().to_pylist()
+    return {_observed_place(row): row["observations"] for row in rows}
+
+
+def _observed_place(row: Row) -> tuple[Any, ...]:
+    names = ("scope", "site", "asset", "member", "position")
+    return tuple(row.get(name) for name in names)
 
 
 def _condition(row: Row, scope: str, as_of: datetime, criticality: str | None) -> Row:

@@ -16,7 +16,7 @@ from schemas.reasons import KEPT_REJECTS
 from schemas.tables.work import MAINTENANCE_EVENTS
 from warehouse.adapters import Decoding
 from warehouse.event_mapping import EVENT_CODES, EventAttributes, EventMapping
-from warehouse.mapping import Taken
+from warehouse.mapping_parts import Taken
 from warehouse.normalise.plan import time_expressions
 from warehouse.sql import identifier, load_sql
 

@@ -173,28 +173,17 @@ def _items(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -> 
         _run(
             session,
             "passes",
-            _used({"formats": mapping.time.format}, plan.local),
+            used({"formats": mapping.time.format}, plan.local),
             time_text=plan.time_text,
             local=plan.local,
             words=", ".join(plan.words),
         )
-    passes = {"refuse": "NULL", "earlier": "0", "later": "1", "file-order": "pass"}
-    timed = load_sql(
-        _SQL,
-        "timed",
-        time_text=plan.time_text,
-        local=plan.local,
-        instant=plan.instant,
-        **{"pass": passes[mapping.time.ambiguous]},
-        pass_join="LEFT JOIN passes USING (file_no, line)" if by_order else "",
-    )
-    joins = " AND ".join(f"attribute_sets.w{i} = {word}" for i, word in enumerate(plan.words))
     statement = load_sql(
         _SQL,
         "items",
-        timed=timed,
+        timed=timed_records(mapping, plan),
         set_no="attribute_sets.set_no" if plan.words else "1",
-        set_join=f"JOIN attribute_sets ON {joins}" if plan.words else "",
+        set_join=set_join(plan),
         issued_at=plan.issued_at,
         sequence=plan.sequence,
         note=plan.note,
@@ -207,10 +196,31 @@ def _items(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -> 
         "nulls": mapping.values.null,
         "formats": mapping.time.format,
     }
-    session.execute(statement, _used(parameters, statement))
+    session.execute(statement, used(parameters, statement))
 
 
-def _used(parameters: dict[str, Any], statement: str) -> dict[str, Any]:
+def timed_records(mapping: Mapping, plan: Plan) -> str:
+    """SQL of every record with its time, or what is wrong with it; may name `$formats`."""
+    passes = {"refuse": "NULL", "earlier": "0", "later": "1", "file-order": "pass"}
+    by_order = mapping.time.ambiguous == "file-order"
+    return load_sql(
+        _SQL,
+        "timed",
+        time_text=plan.time_text,
+        local=plan.local,
+        instant=plan.instant,
+        **{"pass": passes[mapping.time.ambiguous]},
+        pass_join="LEFT JOIN passes USING (file_no, line)" if by_order else "",
+    )
+
+
+def set_join(plan: Plan) -> str:
+    """SQL that finds the set of attributes a record has; none where all are constants."""
+    joins = " AND ".join(f"attribute_sets.w{i} = {word}" for i, word in enumerate(plan.words))
+    return f"JOIN attribute_sets ON {joins}" if plan.words else ""
+
+
+def used(parameters: dict[str, Any], statement: str) -> dict[str, Any]:
     """Only the parameters a statement names: the engine refuses others."""
     return {name: value for name, value in parameters.items() if f"${name}" in statement}
 

@@ -9,7 +9,8 @@ import pyarrow as pa
 
 from schemas.codes import DETECTOR, DIMENSIONLESS_DETECTORS, QUANTITY
 from schemas.units import PLAUSIBLE_UP_TO, UNITS, VIBRATION_QUANTITIES, unit_kind
-from warehouse.mapping import Attributes, Mapping, Taken, Time
+from warehouse.mapping import Attributes, Mapping, Time
+from warehouse.mapping_parts import Taken
 
 _PER_ITEM = ("sequence", "note", "not_measured")
 KEY_ATTRIBUTES = tuple(name for name in Attributes.model_fields if name not in _PER_ITEM)

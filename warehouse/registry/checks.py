@@ -13,6 +13,7 @@ import pyarrow as pa
 
 from schemas.tables.registry import ENTITIES
 from warehouse.registry.cells import FAULTY
+from warehouse.registry.route_checks import unreadable_stops
 
 _Row = dict[str, Any]
 Rows = dict[str, list[_Row]]
@@ -87,6 +88,7 @@ def check_together(
     yield from _still_needed(rows, known, gone, unread)
     yield from _ends_before_it_starts(rows)
     yield from _points_of_others(rows, known)
+    yield from unreadable_stops(rows.get("routes", []))
     for span in _SPANS:
         yield from _overlaps(span, rows, known, gone, unread)
 

@@ -24,6 +24,7 @@ from warehouse.normalise import FileCounts, normalise
 from warehouse.services.group_commit import Batch, commit_group
 from warehouse.services.stopping import leave_if_asked
 from warehouse.services.taking_events import take_events_in
+from warehouse.services.taking_stops import take_stops_in
 from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.store.scan import create_scan
@@ -112,6 +113,7 @@ def _try_job(
             if job.groups:  # it went well when its commits were planned
                 raise
             return packages, error
+        counted = take_stops_in(store, ledger, decodings, session, counted)
         by_number = dict(zip((d.package for d in decodings), counted, strict=True))
         batch = Batch(store, ledger, decodings, session)
         yield from _commit(batch, job.groups, packages, by_number)

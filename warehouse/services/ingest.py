@@ -27,6 +27,7 @@ from warehouse.services.judging import Judged, judge_store
 from warehouse.services.locks import holding
 from warehouse.services.replacing import replace_readings
 from warehouse.services.taking_events import try_events
+from warehouse.services.taking_stops import try_stops
 from warehouse.sql import load_sql
 from warehouse.store import Store
 from warehouse.workspace import clear_abandoned, workspace
@@ -240,7 +241,11 @@ def try_mapping(store: Store, arrival: Arrival, shown: int = 10) -> Trial:
             tried = try_events(store, decoding, session)
             return Trial(tried.counts, 0, tried.sample[:shown], _few_of_each(tried.refused, shown))
         (found,) = normalise([decoding], stored_placements(store), session)
-        refused = _few_of_each(rejects(decoding.of_readings, session).to_pylist(), shown)
+        refused = rejects(decoding.of_readings, session).to_pylist()
+        if decoding.of_readings.stop:
+            found, refused_too = try_stops(decoding, session, found)
+            refused += refused_too
+        refused = _few_of_each(refused, shown)
         statement = load_sql("warehouse.normalise.sql", "sample")
         sample = session.sql(statement, params={"shown": shown}).to_arrow_table().to_pylist()
     counts = Counts(

@@ -16,6 +16,7 @@ from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
 from schemas.tables.issued import ISSUED
 from schemas.tables.readings import READINGS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
+from schemas.tables.rounds import STOP_RESULTS
 from schemas.tables.work import CASE_ACTIONS, MAINTENANCE_EVENTS
 from warehouse import clock
 from warehouse.judging import judge
@@ -30,7 +31,7 @@ from warehouse.store.snapshot import newest, publish
 from warehouse.wording import counted
 
 _APPLICATION = "judge"
-_JUDGED = (READINGS, SUPERSEDED, REGISTRY, MAINTENANCE_EVENTS, CASE_ACTIONS)
+_JUDGED = (READINGS, SUPERSEDED, REGISTRY, MAINTENANCE_EVENTS, CASE_ACTIONS, STOP_RESULTS)
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,7 +41,8 @@ STEPS: Mapping[int, Step] = {
     ),
     3: Step(
         3,
-        "there are the tables `issued`, `maintenance_events`, `case_actions` and `case_events`; "
+        "there are the tables `issued`, `maintenance_events`, `case_actions`, `case_events`, "
+        "`stop_results` and `commissioning_steps`; "
         "conditions have the columns of what is held and of a baseline; the ledger stays as it was",
     ),
 }

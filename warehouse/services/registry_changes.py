@@ -22,6 +22,7 @@ from warehouse.registry import (
     to_events,
 )
 from warehouse.registry.entities import withdrawn_ids
+from warehouse.registry.importing import Rows
 from warehouse.registry.stored import registry_events, stored_entities
 from warehouse.services.ingest import finish_begun, only_committer
 from warehouse.services.replacing import Replaced, foresee_replacing, replace_readings
@@ -29,7 +30,14 @@ from warehouse.store import Store
 from warehouse.store.delta import Commit
 
 _APPLICATION = "registry"
-__all__ = ["Imported", "Replaced", "export_registry", "import_changes", "replace_readings"]
+__all__ = [
+    "Imported",
+    "Replaced",
+    "export_registry",
+    "import_changes",
+    "replace_readings",
+    "restate",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +85,19 @@ def _check_version(store: Store, based_on: int | None) -> None:
         raise StoreConflictError(
             store.home, f"the registry is at version {version}, not {based_on}", "read it anew"
         )
+
+
+def restate(store: Store, rows: Rows) -> Imported:
+    """State entities of the registry as whole rows of it; stored readings are placed anew.
+
+    The rows are taken as sound: they stand in the registry but for a column or two.
+    """
+    with only_committer(store), Ledger.open(store.inbox) as ledger:
+        finish_begun(store, ledger)
+        differences = compare(Statements(rows), current_entities(registry_events(store)))
+        if differences.any:
+            _record(store, differences)
+        return Imported(differences.statements.counts, differences, replace_readings(store, ledger))
 
 
 def _read(store: Store, source: Path) -> tuple[dict[str, pa.Table], Statements]:

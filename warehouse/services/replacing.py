@@ -32,7 +32,8 @@ from warehouse import clock
 from warehouse.errors import MappingError, NotFoundError
 from warehouse.inbox import Ledger, Package
 from warehouse.inbox.package import RE_PLACED
-from warehouse.mapping import Mapping, Taken, parse_mapping
+from warehouse.mapping import Mapping, parse_mapping
+from warehouse.mapping_parts import Taken
 from warehouse.registry import empty_entities, placements
 from warehouse.registry.stored import stored_entities
 from warehouse.sql import load_sql

@@ -4,7 +4,7 @@
 --          criticality, priority, state, level, level_since, opened_at, cleared_at (UTC), basis,
 --          owner, order_id, until (UTC, of a deferral), disposition, evidence (words, of the case's
 --          basis); of what governs the machine now: position, axis, value, unit, limit_edition,
---          confidence (of the limits), verified, assumed, distrust, trend, blind_to; action_class
+--          confidence (of the limits), verified, assumed, distrust, observations, trend, blind_to; action_class
 --          (repeat, inspect-running, inspect-stopped, plan-repair), respond_by (UTC), overdue, needs_outage, bearing, coupling, area_classification,
 --          confirmed, confirmed_by, done_by, next_step.
 -- depends: cases, asset_running
@@ -26,7 +26,7 @@ joined AS (
         m.external_id AS member_external_id, m.drive AS coupling,
         o.reason AS opened_reason, j.reason, j.basis AS basis_now, j.evidence_position,
         j.evidence_axis, j.value, j.unit, j.limit_edition, j.limit_confidence, j.limit_verified,
-        j.assumed, j.distrust, j.trend_reason, j.blind_to, j.next_step,
+        j.assumed, j.distrust, j.observations, j.trend_reason, j.blind_to, j.next_step,
         coalesce(p.bearing, CASE
             WHEN j.evidence_position LIKE '%-nde' THEN f.bearing_nde
             WHEN j.evidence_position LIKE '%-de' THEN f.bearing_de END) AS bearing,
@@ -67,7 +67,7 @@ SELECT
     order_id, until, disposition,
     CASE WHEN basis_now = basis THEN reason ELSE coalesce(opened_reason, reason) END AS evidence,
     evidence_position AS position, evidence_axis AS axis, value, unit, limit_edition,
-    limit_confidence AS confidence, limit_verified AS verified, assumed, distrust,
+    limit_confidence AS confidence, limit_verified AS verified, assumed, distrust, observations,
     trend_reason AS trend, blind_to, action_class,
     CASE WHEN coalesce(resumes, state) IN ('new', 'acknowledged') THEN verify_by ELSE plan_by END
         AS respond_by,

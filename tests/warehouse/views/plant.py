@@ -14,6 +14,7 @@ from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
 from schemas.tables.issued import ISSUED
 from schemas.tables.readings import READINGS, REJECTS, SUPERSEDED
 from schemas.tables.registry import ENTITIES
+from schemas.tables.rounds import COMMISSIONING_STEPS, STOP_RESULTS
 from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS, MAINTENANCE_EVENTS
 from schemas.units import canonical_unit
 from warehouse.judging import Judgement, judge
@@ -56,6 +57,7 @@ class Plant:
         self.rejects: list[Row] = []
         self.log: list[Row] = []
         self.maintenance: list[Row] = []
+        self.stops: list[Row] = []
 
     def add(self, entity: str, **values: Any) -> Plant:
         """One row of an entity table."""
@@ -175,6 +177,8 @@ class Plant:
             "maintenance_events": table(MAINTENANCE_EVENTS, self.maintenance),
             "case_actions": CASE_ACTIONS.arrow.empty_table(),
             "case_events": CASE_EVENTS.arrow.empty_table(),
+            "stop_results": table(STOP_RESULTS, self.stops),
+            "commissioning_steps": COMMISSIONING_STEPS.arrow.empty_table(),
         }
         base |= {name: table(ENTITIES[name], rows) for name, rows in self.entities.items()}
         for name, relation in (base | dict(load_limits()) | dict(load_work_rules())).items():
