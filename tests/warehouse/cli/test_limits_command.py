@@ -32,7 +32,7 @@ def plant(tmp_path: Path) -> Plant:
 
 def _mcw(plant: Plant, *words: str) -> tuple[int, str]:
     command = ["limits", *words, "--home", str(plant.store.home)]
-    done = CliRunner().invoke(complete_app(), command)
+    done = CliRunner().invoke(complete_app(), command, env={"COLUMNS": "250"})
     if done.exception and not isinstance(done.exception, SystemExit):
         raise done.exception
     return done.exit_code, done.stdout
