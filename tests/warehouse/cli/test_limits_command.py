@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 
 from tests.warehouse.limits.own_sets import OWN_SET, write_own
 from tests.warehouse.services.small_plant import Plant, make_plant, series, write_registry
-from warehouse.cli import complete_app
+from warehouse.cli import complete_app, show
 from warehouse.errors import LimitSetError
 from warehouse.inbox import Ledger
 from warehouse.services.backup import back_up, restore
@@ -30,9 +30,15 @@ def plant(tmp_path: Path) -> Plant:
     return plant
 
 
+@pytest.fixture(autouse=True)
+def _wide(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Cells are not broken over lines."""
+    monkeypatch.setattr(show.out, "width", 250)
+
+
 def _mcw(plant: Plant, *words: str) -> tuple[int, str]:
     command = ["limits", *words, "--home", str(plant.store.home)]
-    done = CliRunner().invoke(complete_app(), command, env={"COLUMNS": "250"})
+    done = CliRunner().invoke(complete_app(), command)
     if done.exception and not isinstance(done.exception, SystemExit):
         raise done.exception
     return done.exit_code, done.stdout

@@ -9,9 +9,8 @@ import pytest
 
 from warehouse.errors import LimitSetError
 from warehouse.limits import load_limits
-from warehouse.views import sql_files
 
-_SERVICES = Path(str(files("warehouse.services")))
+_PACKAGE = Path(str(files("warehouse")))
 
 
 @pytest.fixture
@@ -132,8 +131,12 @@ def test_an_empty_folder_is_refused(folder: Path) -> None:
 
 
 def test_views_and_defaults_agree_both_ways() -> None:
-    asked = {key for file in sql_files() for key in re.findall(r"setting\('(\w+)'\)", file.text)}
+    asked = {
+        key
+        for path in _PACKAGE.rglob("*.sql")
+        for key in re.findall(r"setting\('(\w+)'\)", path.read_text(encoding="utf-8"))
+    }
     given = set(load_limits()["judging_defaults"]["key"].to_pylist())
     assert asked <= given
-    services = "".join(path.read_text(encoding="utf-8") for path in _SERVICES.glob("*.sql"))
-    assert {key for key in given - asked if f"'{key}'" not in services} == set()
+    code = "".join(path.read_text(encoding="utf-8") for path in _PACKAGE.rglob("*.py"))
+    assert {key for key in given - asked if f'"{key}"' not in code} == set()
