@@ -76,7 +76,7 @@ def _judged(row: Row, evidence_member: str | None) -> dict[str, Any]:
     """The columns of `condition_current` that every scope has, nested."""
     plain = (
         "level", "zone", "basis", "reason", "next_step", "caution", "since", "last_level",
-        "held_since", "measured_at", "stale_after", "as_of",
+        "held_since", "observations", "measured_at", "stale_after", "as_of",
     )  # fmt: skip
     return {
         **{name: row[name] for name in plain},

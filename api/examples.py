@@ -113,6 +113,7 @@ _JUDGED: Final[dict[str, Any]] = {
     "since": "2025-11-02",
     "last_level": None,
     "held_since": None,
+    "observations": None,
     "stale": False,
     "evidence": {
         "member": "motor",

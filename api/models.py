@@ -243,6 +243,9 @@ class Judged(Model):
     held_since: dt.datetime | None = described(
         "since when no reading could be judged: standstill, silence or doubt; null while measured"
     )
+    observations: str | None = described(
+        "what was seen here on routes lately, in words; it changes no level"
+    )
     stale: bool = described(
         "true where the judged level was taken back because readings stopped coming since"
     )

@@ -17,3 +17,7 @@ CREATE TEMPORARY TABLE registry AS FROM every_registry LIMIT 0
 
 -- name: snapshots
 CREATE TEMPORARY TABLE snapshots AS FROM every_snapshots
+
+-- steps name devices, which serve several sites in turn; that a mounting has passed stands with it
+-- name: commissioning_steps
+CREATE TEMPORARY TABLE commissioning_steps AS FROM every_commissioning_steps LIMIT 0
