@@ -31,7 +31,7 @@ test: $(VENV)/.installed-test  ## install what the tests need, run all checks
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
-	$(BIN)/pytest -n auto
+	$(BIN)/pytest -n 3
 
 published: $(VENV)/.installed-test  ## write the published schemas again
 	$(BIN)/python -m schemas.publishing
