@@ -4,6 +4,13 @@ A session sees one published state: the tables of the open schema at its
 versions, the registry's entities, the limits, and every view of `warehouse.views`.
 """
 
-from warehouse.query.session import open_published, open_relations, open_session, run, work_out
+from warehouse.query.session import (
+    answers,
+    open_published,
+    open_relations,
+    open_session,
+    run,
+    work_out,
+)
 
-__all__ = ["open_published", "open_relations", "open_session", "run", "work_out"]
+__all__ = ["answers", "open_published", "open_relations", "open_session", "run", "work_out"]

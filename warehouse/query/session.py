@@ -76,6 +76,18 @@ def work_out(session: duckdb.DuckDBPyConnection, statement: str) -> None:
         session.execute(file.as_temporary_table)
 
 
+def answers(
+    session: duckdb.DuckDBPyConnection,
+    statement: str,
+    parameters: Mapping[str, Any] | None,
+    seconds: float,
+) -> list[dict[str, Any]]:
+    """Rows of one statement, the views it stands on worked out before. Raises as `run` does."""
+    work_out(session, statement)
+    rows: list[dict[str, Any]] = run(session, statement, parameters, seconds).to_pylist()
+    return rows
+
+
 @contextmanager
 def open_session(
     store: Store,

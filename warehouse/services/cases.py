@@ -9,7 +9,7 @@ from typing import Any
 import duckdb
 
 from warehouse.errors import NotFoundError
-from warehouse.query import open_published, run, work_out
+from warehouse.query import answers, open_published
 from warehouse.services.case_actions import act_on_case, suppress_cases
 from warehouse.services.casework import SQL
 from warehouse.services.ingest import only_committer
@@ -32,10 +32,7 @@ def _asking(store: Store) -> Iterator[duckdb.DuckDBPyConnection]:
 
 
 def _rows(session: duckdb.DuckDBPyConnection, name: str, parameters: Row) -> list[Row]:
-    statement = SQL[name]
-    work_out(session, statement)
-    rows: list[Row] = run(session, statement, parameters, seconds=600).to_pylist()
-    return rows
+    return answers(session, SQL[name], parameters, seconds=600)
 
 
 def list_cases(store: Store, site: str | None = None, every: bool = False) -> list[Row]:

@@ -22,7 +22,6 @@ from warehouse.limits import load_limits
 from warehouse.query import open_session, run, work_out
 from warehouse.sql import load_statements
 from warehouse.store import Store
-from warehouse.store.delta import Commit
 from warehouse.store.files import read_rows
 from warehouse.store.scan import create_scan
 from warehouse.work.inputs import Action, Change, Inputs, Machine, Rules, Work
@@ -49,7 +48,7 @@ def decide_cases(store: Store, as_of: dt.datetime) -> int:
         rows = new_events(inputs, recorded, rules, as_of, now)
     if rows:
         found = pa.Table.from_pylist(rows, CASE_EVENTS.arrow)
-        commit = Commit(_APPLICATION, max(log.committed(_APPLICATION), 0) + 1)
+        commit = log.next_commit(_APPLICATION)
         log.append(lambda: [log.write(found)], commit)
     return len(rows)
 

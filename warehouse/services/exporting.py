@@ -13,6 +13,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pacsv
 
+from schemas.columns import Table
 from warehouse.sql import identifier, load_sql
 
 FORMATS: Final = {
@@ -23,6 +24,13 @@ FORMATS: Final = {
 """Forms of a whole table, and their media types."""
 
 _LINES = 20_000
+
+
+def described_by(table: Table, rows: pa.Table) -> pa.Table:
+    """The rows with what the open schema says of those columns that are the table's."""
+    known = {column.name: column.arrow.metadata for column in table.columns}
+    fields = [one.with_metadata(known.get(one.name)) for one in rows.schema]
+    return rows.replace_schema_metadata(None).cast(pa.schema(fields))
 
 
 def encode(

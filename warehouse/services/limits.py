@@ -7,7 +7,7 @@ from typing import Any
 
 from warehouse.errors import LimitSetError, NotFoundError
 from warehouse.limits import load_limits
-from warehouse.query import open_published, open_session, run, work_out
+from warehouse.query import answers, open_published, open_session, run
 from warehouse.services.judging import judged_now, published
 from warehouse.sql import load_statements
 from warehouse.store import Store
@@ -85,9 +85,7 @@ def limits_for_information(store: Store) -> Rows:
     """
     statement = load_statements("warehouse.services", "limits")["information"]
     with open_published(store, published(store)) as session:
-        work_out(session, statement)
-        found: Rows = run(session, statement, None, store.settings.query_seconds).to_pylist()
-    return found
+        return answers(session, statement, None, store.settings.query_seconds)
 
 
 def assigned_in_vain(store: Store) -> list[str]:

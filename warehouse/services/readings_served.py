@@ -16,6 +16,7 @@ from schemas.tables.readings import READINGS, SUPERSEDED
 from warehouse.errors import QueryError
 from warehouse.query.limited import create_limited, files_seen
 from warehouse.services.desk import Desk
+from warehouse.services.exporting import described_by
 from warehouse.services.serving import State
 from warehouse.sql import identifier, load_statements
 from warehouse.store.delta import DataFile
@@ -67,9 +68,7 @@ def readings_page(desk: Desk, state: State, wanted: Wanted) -> pa.Table:
                     f"these are more than {MOST_ROWS:,} readings: narrow the place or window, "
                     "thin them by points, or ask for ndjson, csv or arrow, which are streamed"
                 )
-    known = {column.name: column.arrow.metadata for column in READINGS.columns}
-    fields = [one.with_metadata(known.get(one.name)) for one in schema]
-    rows = pa.Table.from_batches(batches, schema).cast(pa.schema(fields))
+    rows = described_by(READINGS, pa.Table.from_batches(batches, schema))
     desk.places.tables.keep(about, rows)
     return rows
 

@@ -121,7 +121,7 @@ def _record(store: Store, differences: Differences) -> None:
 
 def _events(store: Store, differences: Differences) -> tuple[int, pa.Table]:
     """The next set of events, and its number."""
-    number = max(store.table(REGISTRY).committed(_APPLICATION), 0) + 1
+    number = store.table(REGISTRY).next_commit(_APPLICATION).number
     found = differences.statements
     return number, to_events(found.rows, number, clock.now(), found.withdrawn)
 

@@ -21,6 +21,7 @@ from warehouse.errors import NotFoundError, QueryError
 from warehouse.query import open_relations
 from warehouse.query.session import run
 from warehouse.services.desk import Desk
+from warehouse.services.exporting import described_by
 from warehouse.services.serving import State
 from warehouse.sql import identifier, load_statements
 from warehouse.views import sql_files
@@ -58,23 +59,8 @@ def relations() -> dict[str, Relation]:
     """Everything that may be asked for, by name."""
     found = [Relation(one.name, "table", one.purpose) for one in TABLES.values()]
     found += [Relation(one.name, "entity", one.purpose) for one in ENTITIES.values()]
-    found += [
-        Relation(one.name, "view", _purpose(one.text)) for one in sql_files() if one.kind == "VIEW"
-    ]
+    found += [Relation(one.name, "view", one.purpose) for one in sql_files() if one.kind == "VIEW"]
     return {one.name: one for one in sorted(found, key=lambda one: one.name)}
-
-
-def _purpose(text: str) -> str:
-    """The purpose in a view's header: its line, and those that go on with it."""
-    lines = []
-    for line in text.splitlines():
-        if line.startswith("-- purpose:"):
-            lines.append(line.removeprefix("-- purpose:").strip())
-        elif lines and line.startswith("--   "):
-            lines.append(line.removeprefix("--").strip())
-        elif lines:
-            break
-    return " ".join(lines)
 
 
 def relation(name: str) -> Relation:
@@ -157,8 +143,4 @@ def _time_column(name: str, columns: Mapping[str, str], wanted: str | None) -> s
 def _described(name: str, rows: pa.Table) -> pa.Table:
     """The rows with what the open schema says of their columns."""
     table = TABLES.get(name) or ENTITIES.get(name)
-    if table is None:
-        return rows
-    known = {column.name: column.arrow.metadata for column in table.columns}
-    fields = [one.with_metadata(known.get(one.name)) for one in rows.schema]
-    return rows.replace_schema_metadata(None).cast(pa.schema(fields))
+    return rows if table is None else described_by(table, rows)

@@ -23,7 +23,6 @@ from warehouse.inbox.package import RE_PLACED
 from warehouse.services.ingest import finish_begun
 from warehouse.sql import load_sql
 from warehouse.store import Store
-from warehouse.store.delta import Commit
 from warehouse.store.scan import create_scan
 from warehouse.workspace import workspace
 
@@ -79,7 +78,7 @@ def retract(
     reopened = _with_copies(ledger, package, undo)
     if not dry_run:
         log = store.table(SUPERSEDED)
-        commit = Commit(_APPLICATION, max(log.committed(_APPLICATION), 0) + 1)
+        commit = log.next_commit(_APPLICATION)
         log.replace(lambda: [log.write(rows)] if rows.num_rows else [], commit)
         # one ledger transaction: stopped before it, the same command does it all again
         state = _state_after(package, undo)

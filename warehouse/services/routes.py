@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from warehouse.errors import NotFoundError, RouteError
-from warehouse.query import open_published, run, work_out
+from warehouse.query import answers, open_published
 from warehouse.refusals import plain_refusals
 from warehouse.services.judging import published
 from warehouse.sql import load_statements
@@ -68,6 +68,4 @@ def _stops(store: Store, route: str) -> list[Row]:
 
 def _asked(store: Store, name: str, parameters: Row) -> list[Row]:
     with open_published(store, published(store)) as session:
-        work_out(session, _SQL[name])
-        rows: list[Row] = run(session, _SQL[name], parameters, seconds=600).to_pylist()
-    return rows
+        return answers(session, _SQL[name], parameters, seconds=600)

@@ -18,7 +18,6 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import pyarrow as pa
-import pyarrow.parquet as pq
 from deltalake.exceptions import DeltaError
 
 from schemas.tables.conditions import CONDITION_CURRENT
@@ -29,6 +28,7 @@ from warehouse.services.silences import Judgement as Judgement
 from warehouse.services.silences import Row as Row
 from warehouse.services.silences import served_at as served_at
 from warehouse.store import Snapshot, Store
+from warehouse.store.files import read_rows
 from warehouse.store.snapshot import SnapshotWatch, numbered
 
 Key = tuple[str, str]
@@ -189,11 +189,8 @@ def _roles(members: pa.Table) -> dict[Key, dict[str, str]]:
 
 def _conditions(store: Store, snapshot: Snapshot) -> pa.Table:
     version = snapshot.versions[CONDITION_CURRENT.name]
-    found = [
-        pq.read_table(file.path, schema=CONDITION_CURRENT.arrow, partitioning=None)
-        for file in store.table(CONDITION_CURRENT).files(version)
-    ]
-    rows = pa.concat_tables([CONDITION_CURRENT.arrow.empty_table(), *found])
+    files = store.table(CONDITION_CURRENT).files(version)
+    rows = read_rows(CONDITION_CURRENT, (file.path for file in files))
     return rows.sort_by(
         [(name, "ascending") for name in CONDITION_CURRENT.sort_by]
     ).combine_chunks()

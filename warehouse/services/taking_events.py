@@ -12,10 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import duckdb
-import pyarrow as pa
 
-from schemas.columns import Table
-from schemas.tables.readings import REJECTS
 from schemas.tables.work import MAINTENANCE_EVENTS
 from warehouse.adapters import Decoding
 from warehouse.event_mapping import EventMapping
@@ -28,9 +25,8 @@ from warehouse.normalise.events import (
     refused_events,
 )
 from warehouse.registry.stored import stored_entities
-from warehouse.sql import load_sql
+from warehouse.services.brought import store_brought
 from warehouse.store import Store
-from warehouse.store.delta import Commit, DataFile
 from warehouse.store.scan import create_scan
 from warehouse.work.tables import load_work_rules
 
@@ -54,28 +50,14 @@ def take_events_in(
     assert isinstance(mapping, EventMapping)
     activities = load_work_rules(store.work)["activities"]
     event_items(decodings, stored_entities(store), activities, session)
-    create_scan(session, "stored_events", MAINTENANCE_EVENTS, _files(store, MAINTENANCE_EVENTS))
-    create_scan(session, "known_rejects", REJECTS, _files(store, REJECTS))
-    session.register("found_rejects", refused_events(mapping, session))
-    refused = session.sql(load_sql("warehouse.normalise.sql", "new_rejects")).to_arrow_table()
-    events = new_events(mapping, session)
-    _append(store, REJECTS, refused.cast(REJECTS.arrow), ledger.inbox_id)
-    _append(store, MAINTENANCE_EVENTS, events, ledger.inbox_id)
+    files = store.table(MAINTENANCE_EVENTS).files()
+    create_scan(session, "stored_events", MAINTENANCE_EVENTS, files)
+    refused, events = refused_events(mapping, session), new_events(mapping, session)
+    application = f"{ledger.inbox_id}/events"
+    store_brought(store, session, application, MAINTENANCE_EVENTS, events, refused)
     finished = _finished(packages, session)
     ledger.finish(finished)
     return finished
-
-
-def _files(store: Store, table: Table) -> list[DataFile]:
-    return store.table(table).files()
-
-
-def _append(store: Store, table: Table, rows: pa.Table, inbox_id: str) -> None:
-    if rows.num_rows:
-        log = store.table(table)
-        application = f"{inbox_id}/events"
-        commit = Commit(application, max(log.committed(application), 0) + 1)
-        log.append(lambda: [log.write(rows)], commit)
 
 
 def _finished(packages: Sequence[Package], session: duckdb.DuckDBPyConnection) -> list[Finished]:

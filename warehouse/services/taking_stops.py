@@ -1,8 +1,6 @@
 """Stop results of route sheets into the dataset, before the readings of the same packages.
 
-Nothing is recorded before it is made: what a sheet brings follows from its bytes and from what is
-stored, and rows of it that are stored are not stored again. So a stop anywhere is made good by
-taking the package in again.
+What a sheet brings follows from its bytes and from what is stored (`warehouse.services.brought`).
 """
 
 from __future__ import annotations
@@ -10,18 +8,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import duckdb
-import pyarrow as pa
 
-from schemas.columns import Table
-from schemas.tables.readings import REJECTS
 from schemas.tables.rounds import STOP_RESULTS
 from warehouse.adapters import Decoding
 from warehouse.inbox import Ledger
 from warehouse.normalise import FileCounts
 from warehouse.normalise.stops import new_stop_results, refused_stops, stop_items, with_stops
-from warehouse.sql import load_sql
+from warehouse.services.brought import store_brought
 from warehouse.store import Store
-from warehouse.store.delta import Commit
 from warehouse.store.scan import create_scan
 
 
@@ -40,12 +34,10 @@ def take_stops_in(
     if mapping.stop is None:
         return counted
     stop_items(mapping, session)
-    for name, table in (("stored_stops", STOP_RESULTS), ("known_rejects", REJECTS)):
-        create_scan(session, name, table, store.table(table).files())
-    session.register("found_rejects", refused_stops(mapping, session))
-    refused = session.sql(load_sql("warehouse.normalise.sql", "new_rejects")).to_arrow_table()
-    _append(store, REJECTS, refused.cast(REJECTS.arrow), ledger.inbox_id)
-    _append(store, STOP_RESULTS, new_stop_results(mapping, session), ledger.inbox_id)
+    create_scan(session, "stored_stops", STOP_RESULTS, store.table(STOP_RESULTS).files())
+    refused, found = refused_stops(mapping, session), new_stop_results(mapping, session)
+    application = f"{ledger.inbox_id}/stops"
+    store_brought(store, session, application, STOP_RESULTS, found, refused)
     return with_stops(counted, session)
 
 
@@ -57,11 +49,3 @@ def try_stops(
     stop_items(mapping, session)
     (counts,) = with_stops([found], session)
     return counts, refused_stops(mapping, session).to_pylist()
-
-
-def _append(store: Store, table: Table, rows: pa.Table, inbox_id: str) -> None:
-    if rows.num_rows:
-        log = store.table(table)
-        application = f"{inbox_id}/stops"
-        commit = Commit(application, max(log.committed(application), 0) + 1)
-        log.append(lambda: [log.write(rows)], commit)

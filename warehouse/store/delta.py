@@ -324,6 +324,10 @@ class DeltaLog:
         """The highest number that application has committed; -1 for none."""
         return _seen(self._newest(), application)
 
+    def next_commit(self, application: str) -> Commit:
+        """The commit an application makes next: its numbers rise by one, from 1."""
+        return Commit(application, max(self.committed(application), 0) + 1)
+
     def committed_at(self, application: str, version: int) -> int:
         """The same as of a version."""
         return _seen(self._at(version), application)

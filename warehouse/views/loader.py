@@ -41,6 +41,12 @@ class SqlFile:
     kind: str
 
     @property
+    def purpose(self) -> str:
+        """The purpose in the header: its line, and those that go on with it."""
+        found = re.search(r"^-- purpose:(.*(?:\n-- {2,}.*)*)", self.text, re.MULTILINE)
+        return " ".join(found.group(1).replace("\n--", " ").split()) if found else ""
+
+    @property
     def as_temporary_table(self) -> str:
         """The statement that keeps the view's rows as a temporary table of the same name."""
         return _CREATE.sub(r"CREATE OR REPLACE TEMPORARY TABLE \2", self.text, count=1)

@@ -17,7 +17,7 @@ from tests.warehouse.services.small_plant import Plant, make_plant, series, writ
 from tests.warehouse.work.maintenance import FIRST, HEADER, MAPPING, export, report, shifted
 from warehouse.errors import StoreError, WorkRulesError
 from warehouse.inbox import Ledger
-from warehouse.services import taking_events
+from warehouse.services import brought
 from warehouse.services.checking import check_store
 from warehouse.services.ingest import (
     commit_all,
@@ -182,7 +182,7 @@ def test_a_machine_registered_since_comes_in_by_a_replay(plant: Plant) -> None:
 def test_stopped_before_any_step_nothing_is_lost_or_doubled(
     plant: Plant, table: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    append = taking_events._append
+    append = brought._append
 
     def stop(*arguments: Any) -> None:
         if arguments[1].name == table:
@@ -196,7 +196,7 @@ def test_stopped_before_any_step_nothing_is_lost_or_doubled(
     with Ledger.open(plant.store.inbox) as ledger:
         (receipt,) = receive(plant.store, ledger, [arrival])
         with monkeypatch.context() as patch:
-            patch.setattr(taking_events, "_append", stop)
+            patch.setattr(brought, "_append", stop)
             if table == "ledger":
                 patch.setattr(Ledger, "finish", stop_finishing)
             with pytest.raises(KeyboardInterrupt):
