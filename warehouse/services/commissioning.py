@@ -7,7 +7,7 @@ readings are stored and shown until then, and count from its start on once it is
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import duckdb
@@ -17,7 +17,7 @@ from schemas.tables.rounds import COMMISSIONING_CHECK, COMMISSIONING_STEPS
 from schemas.units import UNITS, to_canonical, unit_kind
 from warehouse import clock
 from warehouse.errors import CommissioningError, NotFoundError
-from warehouse.query import open_published, run, work_out
+from warehouse.query import answers, open_published, run, work_out
 from warehouse.registry.stored import stored_entities
 from warehouse.services.casework import rows_of
 from warehouse.services.ingest import only_committer
@@ -45,6 +45,8 @@ _APPLICATION = "commissioning"
 _STATEMENTS = {"running": "running", "interval": "interval", "plausible": "first_readings"}
 """Checks that need nothing of a person but that readings came, and what they look at."""
 Row = dict[str, Any]
+_Step = tuple[Row, str, Finding]
+"""A mounting, the step, and what was found."""
 
 
 def list_mountings(store: Store, every: bool = False) -> list[Row]:
@@ -82,7 +84,8 @@ def start(
     """
     mountings = _mountings(store, device, channel)
     restate(store, {"mountings": [one | {"commissioning": "provisional"} for one in mountings]})
-    return [_note(store, one, "start", "the checks begin", person, comment) for one in mountings]
+    return _record(store, [(one, "start", _noted("the checks begin")) for one in mountings],
+                   person, comment=comment)  # fmt: skip
 
 
 def tap(store: Store, device: str, channel: str, at: dt.datetime, person: str) -> Row:
@@ -93,7 +96,8 @@ def tap(store: Store, device: str, channel: str, at: dt.datetime, person: str) -
     with _session(store) as session:
         rows = _ask(session, "tap", device=device, at=at)
         finding = tapped(channel, mounting["axis"], rows, _figures(session))
-    return _record(store, mounting, "tap", finding, person, at=at)
+    (row,) = _record(store, [(mounting, "tap", finding)], person, at=at)
+    return row
 
 
 def compare(
@@ -115,7 +119,8 @@ def compare(
         )  # fmt: skip
         kind = (quantity, detector, band)
         finding = compared(kind, to_canonical(value, known), rows, _figures(session))
-    return _record(store, mounting, "compare", finding, person, at=at)
+    (row,) = _record(store, [(mounting, "compare", finding)], person, at=at)
+    return row
 
 
 def check(store: Store, device: str, channel: str | None, person: str) -> list[Row]:
@@ -123,7 +128,7 @@ def check(store: Store, device: str, channel: str | None, person: str) -> list[R
 
     Without a channel all provisional ones of the device.
     """
-    found: list[tuple[Row, str, Finding]] = []
+    found: list[_Step] = []
     with _session(store) as session:
         work_out(session, " ".join(_SQL[name] for name in _STATEMENTS.values()))
         figures = _figures(session)
@@ -134,7 +139,7 @@ def check(store: Store, device: str, channel: str | None, person: str) -> list[R
                 for name in _STATEMENTS
                 if name in needed
             ]
-    return [_record(store, mounting, name, finding, person) for mounting, name, finding in found]
+    return _record(store, found, person)
 
 
 def _automatic(
@@ -156,7 +161,8 @@ def waive(store: Store, device: str, channel: str, name: str, person: str, reaso
     if not reason.strip():
         raise CommissioningError(["a check is waived for a reason; none is given"])
     finding = Finding("waived", f"waived: {reason}")
-    return _record(store, mounting, name, finding, person, comment=reason)
+    (row,) = _record(store, [(mounting, name, finding)], person, comment=reason)
+    return row
 
 
 def pass_mountings(
@@ -176,7 +182,8 @@ def pass_mountings(
     ]
     if faults:
         raise CommissioningError(faults)
-    made = [_note(store, one, "pass", "the mounting counts", person, comment) for one in mountings]
+    passed = [(one, "pass", _noted("the mounting counts")) for one in mountings]
+    made = _record(store, passed, person, comment=comment)
     restate(store, {"mountings": [one | {"commissioning": "passed"} for one in mountings]})
     return made
 
@@ -184,7 +191,8 @@ def pass_mountings(
 def fail(store: Store, device: str, channel: str, person: str, reason: str) -> Row:
     """Say what is wrong with a mounting; it stays provisional."""
     mounting = _provisional(store, device, channel)
-    return _note(store, mounting, "fail", reason, person, reason)
+    (row,) = _record(store, [(mounting, "fail", _noted(reason))], person, comment=reason)
+    return row
 
 
 def _mountings(store: Store, device: str, channel: str | None) -> list[Row]:
@@ -231,8 +239,7 @@ def _session(store: Store) -> Any:
 
 
 def _ask(session: duckdb.DuckDBPyConnection, name: str, **parameters: Any) -> list[Row]:
-    work_out(session, _SQL[name])
-    return _rows(session, name, parameters)
+    return answers(session, _SQL[name], parameters or None, seconds=600)
 
 
 def _rows(session: duckdb.DuckDBPyConnection, name: str, parameters: Row) -> list[Row]:
@@ -244,31 +251,33 @@ def _figures(session: duckdb.DuckDBPyConnection) -> Figures:
     return {row["key"]: row["value"] for row in _ask(session, "settings")}
 
 
-def _note(
-    store: Store, mounting: Row, step: str, words: str, person: str, comment: str | None
-) -> Row:
-    return _record(store, mounting, step, Finding("noted", words), person, comment=comment)
+def _noted(words: str) -> Finding:
+    return Finding("noted", words)
 
 
 def _record(
-    store: Store, mounting: Row, step: str, finding: Finding, person: str,
+    store: Store, found: Sequence[_Step], person: str,
     at: dt.datetime | None = None, comment: str | None = None,
-) -> Row:  # fmt: skip
-    """Append a step, and publish it."""
+) -> list[Row]:  # fmt: skip
+    """Append steps as one commit, and publish them."""
     if not person.strip():
         raise CommissioningError(["a named person is needed"])
     with only_committer(store):
         steps = rows_of(store, COMMISSIONING_STEPS)
-        row = {
-            "seq": max((one["seq"] for one in steps), default=0) + 1, "step": step,
-            "device": mounting["device"], "channel": mounting["channel"],
-            "mounted_from": mounting["mounted_from"], "outcome": finding.outcome,
-            "found": finding.found, "at": at, "value": finding.value,
-            "reference": finding.reference, "unit": finding.unit, "person": person,
-            "comment": comment, "recorded_at": clock.now(),
-        }  # fmt: skip
-        log = store.table(COMMISSIONING_STEPS)
-        rows = pa.Table.from_pylist([row], COMMISSIONING_STEPS.arrow)
-        log.append(lambda: [log.write(rows)], Commit(_APPLICATION, row["seq"]))
-        publish(store, published(store).as_of, (COMMISSIONING_STEPS,))
-    return row
+        last = max((one["seq"] for one in steps), default=0)
+        rows = [
+            {
+                "seq": seq, "step": step, "device": mounting["device"],
+                "channel": mounting["channel"], "mounted_from": mounting["mounted_from"],
+                "outcome": finding.outcome, "found": finding.found, "at": at,
+                "value": finding.value, "reference": finding.reference, "unit": finding.unit,
+                "person": person, "comment": comment, "recorded_at": clock.now(),
+            }
+            for seq, (mounting, step, finding) in enumerate(found, last + 1)
+        ]  # fmt: skip
+        if rows:
+            log = store.table(COMMISSIONING_STEPS)
+            table = pa.Table.from_pylist(rows, COMMISSIONING_STEPS.arrow)
+            log.append(lambda: [log.write(table)], Commit(_APPLICATION, last + len(rows)))
+            publish(store, published(store).as_of, (COMMISSIONING_STEPS,))
+    return rows
