@@ -36,7 +36,7 @@ def _rows(client: TestClient, url: str, form: str) -> list[dict[str, Any]]:
 @pytest.mark.parametrize(
     "url",
     ["/v1/conditions?limit=7", "/v1/conditions?scope=point&site=board-mill",
-     "/v1/tables/assets?limit=9", "/v1/tables/bad_actors"],
+     "/v1/tables/assets?limit=9", "/v1/tables/worst_machines"],
 )  # fmt: skip
 def test_every_form_holds_the_same_rows(client: TestClient, url: str, form: str) -> None:
     plain, other = _rows(client, url, "json"), _rows(client, url, form)

@@ -65,7 +65,7 @@ def query(
         Path | None, typer.Option("--csv", help="Write the result to a CSV file.", readable=False)
     ] = None,
 ) -> None:
-    """Ask the dataset in SQL: readings_current, condition_current, bad_actors, ..."""
+    """Ask the dataset in SQL: readings_current, condition_current, worst_machines, ..."""
     store = open_store(home)
     text = sys.stdin.read() if statement == "-" else statement
     snapshot = published(store)

@@ -21,7 +21,7 @@ import pyarrow as pa
 
 from schemas.trust import TRUST_CHECK, UNIT_SLIPS
 from warehouse.sql import identifier
-from warehouse.trends import create_functions
+from warehouse.trends import create_bounds, create_functions
 
 _CREATE = re.compile(r"^CREATE OR REPLACE (VIEW|MACRO) (\w+)", re.MULTILINE)
 
@@ -96,6 +96,7 @@ def create_views(
     relation raises duckdb.CatalogException. Gives it the relations `trust_checks` and `unit_slips`.
     """
     create_functions(connection)
+    create_bounds(connection)
     for name, rows in _listed().items():
         connection.register(name, rows)
     stubs: list[str] = []

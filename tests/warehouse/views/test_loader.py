@@ -46,7 +46,7 @@ def test_header_names_every_column_of_the_small_views() -> None:
             "daily_statistics",
             "trends",
             "source_health",
-            "bad_actors",
+            "worst_machines",
         ):
             text = next(file.text for file in FILES if file.name == name)
             header = " ".join(line for line in text.splitlines() if line.startswith("--"))

@@ -8,7 +8,7 @@
 --          trend_per_30_days (in `unit`), trend_share_of_b_c (per 30 d, 1), unit, reason,
 --          measured_at (UTC), since (site-local day), coverage.
 -- depends: asset_conditions, level_rank, setting
-CREATE OR REPLACE VIEW bad_actors AS
+CREATE OR REPLACE VIEW worst_machines AS
 WITH scored AS (
     SELECT
         c.site, c.asset, a.name, a.area, a.criticality,
