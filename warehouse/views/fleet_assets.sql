@@ -5,6 +5,7 @@
 --          gone_from (UTC: laid up or removed since; null while it is in use, or where no date is
 --          registered), classes (words), time_zone.
 -- depends: setting
+-- materialise: when asked
 CREATE OR REPLACE VIEW fleet_assets AS
 WITH classed AS (
     SELECT site, asset, list(DISTINCT equipment_class ORDER BY equipment_class) AS classes

@@ -8,6 +8,7 @@
 --          a lower one; null else), came_back (into alert or worse from normal or watch), found (in
 --          alert or worse when it was first judged: how long before nobody knows).
 -- depends:
+-- materialise: when asked
 CREATE OR REPLACE VIEW level_spells AS
 WITH ordered AS (
     SELECT

@@ -105,7 +105,7 @@ def create_views(
             if wanted is not None and file.name not in wanted:
                 continue
             connection.execute(file.text)
-            if file.materialise:
+            if file.apart:
                 # The next views bind to this empty stub instead of the whole tree below: 5x faster.
                 connection.execute(_stub(connection, file.name))
                 stubs.append(file.name)

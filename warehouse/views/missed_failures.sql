@@ -8,6 +8,7 @@
 --          lead_days (d, from its opening to the failure), watched (a level was known within those
 --          days), missed (no case was open), why (told, not-watched, no-case).
 -- depends: maintenance_current, fleet_assets, fleet_members, level_spells, window_from, window_to, setting
+-- materialise: when asked
 CREATE OR REPLACE VIEW missed_failures AS
 WITH failed AS (
     SELECT

@@ -5,6 +5,7 @@
 --          series_id (null for a whole device), since, until (UTC; until is null while it is so),
 --          evidence (words with the numbers), remedy (plain words).
 -- depends: trust_silent, trust_battery, trust_signal, trust_clock, trust_day_twice, trust_marked, trust_stopped_or_loose, trust_stuck, trust_flat, trust_saturated, trust_unit_steps, trust_unit_siblings, trust_unit_class, trust_unit_temperature, trust_axes, trust_copies, streams, device_seats
+-- materialise: when asked
 CREATE OR REPLACE VIEW trust_findings AS
 WITH found AS (
     SELECT * FROM trust_silent
