@@ -49,8 +49,9 @@ def clients(
 
 
 _TABLES = [
-    "assets", "condition_log", "devices", "readings_current", "registry", "rejects",
-    "series", "snapshots", "source_health", "superseded", "units", "worst_machines",
+    "assets", "bad_actors", "condition_log", "devices", "readings_current", "registry", "rejects",
+    "sensor_health", "series", "snapshots", "source_health", "superseded", "units",
+    "worst_machines",
 ]  # fmt: skip
 """A few of all that may be asked for; `make prove-api` asks for every one."""
 if os.environ.get("EVERY") == "1":

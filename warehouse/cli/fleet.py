@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated
 
@@ -15,7 +16,14 @@ from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.cli.saving import check_workbook, write_csv, write_workbook
 from warehouse.judging.advice import CAUTION
 from warehouse.services.exporting import plain_rows
-from warehouse.services.fleet_views import FLEET, FleetRows, Selection, fleet_rows, purposes
+from warehouse.services.fleet_views import (
+    FLEET,
+    FleetRows,
+    Selection,
+    fleet_rows,
+    kinds_selected,
+    purposes,
+)
 from warehouse.store import open_store
 
 
@@ -60,6 +68,8 @@ def fleet(
         return
     if view not in FLEET:
         raise typer.BadParameter(f"{view!r} is no fleet view; there are: {', '.join(FLEET)}")
+    if (since or until) and "window" not in kinds_selected(view):
+        raise typer.BadParameter(f"{view} is of now: it has no window for --from and --to")
     if out is not None:
         check_workbook(out)
     selection = Selection(
@@ -86,8 +96,8 @@ def _list(json: bool) -> None:
         show.table(f"{len(FLEET)} fleet views", ("view", "purpose"), purposes().items())
 
 
-def _known(option: str, given: list[str] | None, codes: object) -> tuple[str, ...]:
-    allowed = list(codes)  # type: ignore[call-overload]
+def _known(option: str, given: list[str] | None, codes: Iterable[str]) -> tuple[str, ...]:
+    allowed = list(codes)
     for one in given or ():
         if one not in allowed:
             raise typer.BadParameter(f"{option} {one!r} is not one of {', '.join(allowed)}")
@@ -139,10 +149,7 @@ def _show(found: FleetRows) -> None:
         for field in kept.schema
         if str(field.type).startswith(("int", "double", "float"))
     ]
-    title = (
-        f"{found.view}: {show.counted(kept.num_rows, 'row')}, "
-        f"{found.since:%Y-%m-%d} to {found.until:%Y-%m-%d %H:%M} UTC"
-    )
+    title = f"{found.view}: {show.counted(kept.num_rows, 'row')}, {_when(found)}"
     rows = [list(row.values()) for row in kept.to_pylist()]
     show.table(title, list(columns.values()), rows, right=right)
     for note in _notes(found)[1:]:
@@ -150,5 +157,10 @@ def _show(found: FleetRows) -> None:
 
 
 def _notes(found: FleetRows) -> list[str]:
-    window = f"{found.since:%Y-%m-%d %H:%M} to {found.until:%Y-%m-%d %H:%M} UTC"
-    return [f"{found.view}, {window}", *NOTES[found.view], CAUTION]
+    return [f"{found.view}, {_when(found)}", *NOTES[found.view], CAUTION]
+
+
+def _when(found: FleetRows) -> str:
+    if found.since is None or found.until is None:
+        return f"as of {found.as_of:%Y-%m-%d %H:%M} UTC"
+    return f"{found.since:%Y-%m-%d %H:%M} to {found.until:%Y-%m-%d %H:%M} UTC"

@@ -50,13 +50,13 @@ class Selection:
 
 @dataclass(frozen=True, slots=True)
 class FleetRows:
-    """Rows of one fleet view, the window they are of, and as of when."""
+    """Rows of one fleet view, as of when, and the window they are of; none where it is of now."""
 
     view: str
     as_of: dt.datetime
-    since: dt.datetime
-    until: dt.datetime
     rows: pa.Table
+    since: dt.datetime | None = None
+    until: dt.datetime | None = None
 
 
 @cache
@@ -90,4 +90,6 @@ def fleet_rows(store: Store, view: str, selection: Selection) -> FleetRows:
                 raise NotFoundError("site", site)
         (window,) = run(session, _SQL["window"]).to_pylist()
         rows = run(session, _SQL["rows"].replace("@{name}", identifier(view)), seconds=seconds)
-    return FleetRows(view, snapshot.as_of, window["window_from"], window["window_to"], rows)
+    if "window" not in kinds_selected(view):
+        return FleetRows(view, snapshot.as_of, rows)
+    return FleetRows(view, snapshot.as_of, rows, window["window_from"], window["window_to"])
