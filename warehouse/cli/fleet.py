@@ -11,7 +11,7 @@ import typer
 
 from schemas.codes import CRITICALITY, EQUIPMENT_CLASS
 from warehouse.cli import show
-from warehouse.cli.fleet_words import COLUMNS, NOTES
+from warehouse.cli.fleet_words import NOTES, SHOWN
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.cli.saving import check_workbook, write_csv, write_workbook
 from warehouse.judging.advice import CAUTION
@@ -142,16 +142,10 @@ def _as_json(found: FleetRows) -> None:
 
 
 def _show(found: FleetRows) -> None:
-    columns = COLUMNS[found.view]
-    kept = found.rows.select(list(columns))
-    right = [
-        columns[field.name]
-        for field in kept.schema
-        if str(field.type).startswith(("int", "double", "float"))
-    ]
-    title = f"{found.view}: {show.counted(kept.num_rows, 'row')}, {_when(found)}"
-    rows = [list(row.values()) for row in kept.to_pylist()]
-    show.table(title, list(columns.values()), rows, right=right)
+    cells = SHOWN[found.view]
+    rows = [[cell(row) for cell in cells.values()] for row in found.rows.to_pylist()]
+    title = f"{found.view}: {show.counted(len(rows), 'row')}, {_when(found)}"
+    show.table(title, list(cells), rows)
     for note in _notes(found)[1:]:
         show.out.print(note, highlight=False, soft_wrap=True)
 

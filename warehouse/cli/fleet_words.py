@@ -2,75 +2,146 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Final
+from collections.abc import Callable, Mapping
+from typing import Any, Final
 
-_GROUPS: Final = {
-    "grouped_by": "by", "site": "site", "asset": "train", "equipment_class": "class",
-}  # fmt: skip
+Row = dict[str, Any]
+Cell = Callable[[Row], Any]
 
-COLUMNS: Final[Mapping[str, Mapping[str, str]]] = {
-    "bad_actors": {
-        "rank": "rank", "weighted_rank": "weighted", "score": "score", "site": "site",
-        "asset": "train", "criticality": "crit.", "into_alert": "into alert",
-        "into_danger": "into danger", "alert_hours": "alert h", "danger_hours": "danger h",
-        "time_base": "time", "failures": "failures", "down_hours": "down h", "cost": "cost",
-        "repeats": "repeats", "seen_hours": "seen h", "visits": "visits", "reason": "no rank",
-    },
-    "zone_share": {
-        "site": "site", "week": "week of", "kind": "kind", "grade": "grade",
-        "machines": "trains", "hours": "h", "share": "share", "share_of_all": "share of all",
-    },
-    "alarm_rate": {
-        "site": "site", "week": "week of", "machines": "trains", "machine_weeks": "machine weeks",
-        "into_alert": "into alert", "into_danger": "into danger",
-        "per_hundred": "a week and hundred", "found": "found so",
-    },
-    "fleet_coverage": _GROUPS | {
-        "machines": "machines", "judgeable_points": "bearings", "measured_points": "judged",
-        "measured_share": "share", "seen": "seen", "partly_seen": "partly", "unseen": "unseen",
-        "no_points": "no point", "unjudged": "no limits",
-    },
-    "sensor_health": {
-        "source": "source", "device": "device", "site": "site", "asset": "train",
-        "seats": "seats", "alive": "alive", "last_heard": "last heard (UTC)",
-        "battery_days_left": "battery d left", "readings": "readings", "good_share": "good",
-        "findings": "findings", "distrusts": "distrust", "checks": "checks",
-    },
-    "route_compliance": {
-        "route": "route", "site": "site", "stops": "stops", "state": "next walk",
-        "last_walk_at": "last (UTC)", "walks": "walks", "walks_expected": "of",
-        "walks_late": "late", "share": "measured", "not_running": "not running",
-        "missed": "missed", "unexplained": "unexplained", "stops_overdue": "overdue",
-    },
-    "reliability": _GROUPS | {
-        "machines": "machines", "operating_hours": "operating h", "time_base": "time",
-        "failures": "failures", "planned": "planned", "mtbf": "MTBF h", "mtbf_low": "low",
-        "mtbf_high": "high", "mtbf_reason": "no MTBF", "mttr": "MTTR h", "mttr_reason": "no MTTR",
-    },
-    "alert_precision": {
-        "grouped_by": "by", "site": "site", "equipment_class": "class", "basis": "basis",
-        "cases": "cases", "real": "real", "false_alarm": "false", "process": "process",
-        "sensor": "sensor", "uncalled": "uncalled", "precision": "precision",
-        "precision_low": "low", "precision_high": "high", "machine_years": "machine years",
-        "false_per_year_high": "false a year, at most", "claim": "claim", "failures": "failures",
-        "missed": "missed", "missed_share_high": "missed, at most",
-    },
-    "missed_failures": {
-        "site": "site", "asset": "train", "member": "machine", "work_id": "event",
-        "failed_at": "failed (UTC)", "as_found": "as found", "case_id": "case",
-        "case_basis": "basis", "lead_days": "lead d", "watched": "watched", "missed": "missed",
-        "why": "why",
-    },
-}  # fmt: skip
-"""Columns shown of each view, and their headings."""
+
+def _place(row: Row) -> str:
+    """The train or site a row is about; a device of several trains has a site, or none."""
+    return "/".join(row[name] for name in ("site", "asset") if row.get(name))
+
+
+def _group(row: Row) -> str:
+    """What a row sums up."""
+    if row["grouped_by"] == "fleet":
+        return "all"
+    return row.get("equipment_class") or row.get("basis") or _place(row)
+
+
+def _machine(row: Row) -> str:
+    return f"{_place(row)}/{row['member']}" if row["member"] else _place(row)
+
+
+def _weighed(row: Row) -> str | None:
+    return None if row["rank"] is None else f"{row['rank']} ({row['weighted_rank']})"
+
+
+def _column(name: str) -> Cell:
+    return lambda row: row[name]
+
+
+def _hours(name: str) -> Cell:
+    return lambda row: None if row[name] is None else round(row[name])
+
+
+def _share(name: str) -> Cell:
+    return lambda row: None if row[name] is None else f"{100 * row[name]:.0f} %"
+
+
+def _between(name: str, low: str, high: str, text: Callable[[float], str]) -> Cell:
+    """A figure with its bounds, or the one bound it has."""
+
+    def cell(row: Row) -> str | None:
+        value, least, most = row[name], row[low], row[high]
+        if value is None:
+            return row.get(f"{name}_reason") if least is None else f"over {text(least)}"
+        return f"{text(value)} ({text(least)} to {text(most)})"
+
+    return cell
+
+
+def _percent(value: float) -> str:
+    return f"{100 * value:.0f} %"
+
+
+def _whole(value: float) -> str:
+    return f"{value:,.0f}"
+
+
+def _mttr(row: Row) -> float | str | None:
+    told: float | None = row["mttr"]
+    return row["mttr_reason"] if told is None and row["failures"] else told
+
+
+def _reported(name: str) -> Cell:
+    """A count of events; a site that reports none has not had none."""
+    return lambda row: None if row["operating_hours"] is None else row[name]
+
+
+def _missed(row: Row) -> str | None:
+    if not row["failures"]:
+        return None
+    return f"{row['missed']} of {row['failures']} (at most {_percent(row['missed_share_high'])})"
+
+
+def _false(row: Row) -> str | None:
+    """The bound of false alerts; without enough healthy machine-years it is no claim."""
+    most = row["false_per_year_high"]
+    if most is None:
+        return None
+    return f"{most:.2g}" if row["claim"] == "enough" else f"{most:.2g}, no claim"
+
+
+def _plain(*names: str) -> dict[str, Cell]:
+    return {name.replace("_", " "): _column(name) for name in names}
+
+
+SHOWN: Final[Mapping[str, Mapping[str, Cell]]] = {
+    "bad_actors": {"rank": _weighed, "train": _place, "crit.": _column("criticality")}
+    | {"score": _column("score")}
+    | _plain("into_alert", "into_danger")
+    | {"alert h": _hours("alert_hours"), "danger h": _hours("danger_hours")}
+    | _plain("time_base", "failures")
+    | {"down h": _column("down_hours"), "repeats": _column("repeats")},
+    "zone_share": {"site": _column("site"), "week of": _column("week")}
+    | _plain("kind", "grade", "machines")
+    | {"h": _hours("hours"), "share": _share("share"), "of all": _share("share_of_all")},
+    "alarm_rate": {"site": _column("site"), "week of": _column("week")}
+    | _plain("machines", "machine_weeks", "into_alert", "into_danger")
+    | {"a week and hundred": _column("per_hundred"), "found so": _column("found")},
+    "fleet_coverage": {"of": _column("grouped_by"), "which": _group}
+    | {"machines": _column("machines"), "bearings": _column("judgeable_points")}
+    | {"judged": _column("measured_points"), "share": _share("measured_share")}
+    | _plain("seen", "partly_seen", "unseen", "no_points")
+    | {"no limits": _column("unjudged")},
+    "sensor_health": {"device": _column("device"), "place": _place, "alive": _column("alive")}
+    | {"heard (UTC)": _column("last_heard"), "battery d": _hours("battery_days_left")}
+    | {"readings": _column("readings"), "good": _share("good_share"), "checks": _column("checks")},
+    "route_compliance": {"route": _column("route"), "site": _column("site")}
+    | {"next walk": _column("state"), "last (UTC)": _column("last_walk_at")}
+    | {"walks": lambda row: f"{row['walks']} of {row['walks_expected'] or 0}"}
+    | {"late": _column("walks_late"), "measured": _share("share")}
+    | _plain("not_running", "missed", "unexplained")
+    | {"overdue": _column("stops_overdue")},
+    "reliability": {"of": _column("grouped_by"), "which": _group}
+    | {"operating h": _hours("operating_hours")}
+    | {"time base": _column("time_base"), "failures": _reported("failures")}
+    | {"planned": _reported("planned")}
+    | {"MTBF h (bounds)": _between("mtbf", "mtbf_low", "mtbf_high", _whole)}
+    | {"MTTR h": _mttr},
+    "alert_precision": {"of": _column("grouped_by"), "which": _group}
+    | {"cases": _column("cases"), "real": _column("real"), "false": _column("false_alarm")}
+    | _plain("process", "sensor", "uncalled")
+    | {"precision": _between("precision", "precision_low", "precision_high", _percent)}
+    | {"false a year, at most": _false}
+    | {"missed": _missed},
+    "missed_failures": {"machine": _machine, "event": _column("work_id")}
+    | {"failed (UTC)": _column("failed_at"), "as found": _column("as_found")}
+    | {"case": lambda row: None if row["case_id"] is None else str(row["case_id"])}
+    | {"basis": _column("case_basis"), "lead d": _column("lead_days")}
+    | _plain("missed", "why"),
+}
+"""Columns shown of each view: heading, and what stands there. Exports have every column."""
 
 _TOLD: Final = "Levels count as they were told, from the first judging of this store on."
 
 NOTES: Final[Mapping[str, list[str]]] = {
     "bad_actors": [
-        "Score: mean of a train's shares of the trouble told of all ranked trains. Ranked are "
-        "those seen for long enough.",
+        "Score: mean of a train's shares of the trouble told of all ranked trains; those seen for "
+        "long enough are ranked. In brackets the rank weighted by criticality.",
         f"{_TOLD} Hours are running time; `calendar` where running is not proven.",
     ],
     "zone_share": [f"{_TOLD} Shares are of the time at a known level; unknown is not healthy."],
@@ -79,19 +150,20 @@ NOTES: Final[Mapping[str, list[str]]] = {
     "sensor_health": ["What no check sees is not thereby sound."],
     "route_compliance": ["Share measured: of the stops whose machine ran."],
     "reliability": [
-        "Functional failures only; planned repairs end an observation without one. Bounds: two-"
-        "sided 90 %, for a constant rate of failures; undefined stays empty.",
+        "Functional failures only; planned repairs end an observation without one. Bounds are two-"
+        "sided, for a constant rate of failures; what is not defined stays empty.",
         "Time `calendar`: running time is not known for half of the days, so all hours but those "
         "down count, and MTBF is too high for a machine that often stands.",
     ],
     "alert_precision": [
-        "Only what people called their cases counts; bounds are two-sided 90 %, `at most` is "
-        "one-sided 95 %.",
-        "Under 200 healthy machine-years nothing is claimed of false alerts.",
+        "Only what people called their cases counts. Bounds in brackets are two-sided, `at most` "
+        "is one-sided 95 %.",
+        "False a year: of a healthy machine. No claim: too few healthy machine-years, or cases "
+        "that nobody called.",
     ],
     "missed_failures": [
-        "Missed: no case of the machine was open in the 30 days before. Lead is from the opening "
-        "of the case to the beginning of the work.",
+        "Missed: no case of the machine was open in the days before. Lead is from the opening of "
+        "the case to the beginning of the work.",
     ],
 }
 """What has to be known beside the figures of each view."""

@@ -7,7 +7,7 @@
 --          count), score, weighted_score (1; null where not `enough`, or no trouble was told of any),
 --          site, asset, name, area, criticality, weight (1), classes (words), into_alert, into_danger
 --          (came into it from a lower level, or was found in it, count), alert_hours, danger_hours
---          (h, since they were told), time_base (running, calendar, mixed: of these hours), failures (functional, count), down_hours (h),
+--          (h, since they were told), time_base (running, calendar, mixed: of these hours; null without any), failures (functional, count), down_hours (h),
 --          cost (currency of the source; sources are not converted), repeats (count), seen_hours
 --          (h), visits (count), enough, reason (too-little-seen, no-trouble: nothing told of any; null where ranked), window_from,
 --          window_to (UTC).
@@ -42,6 +42,7 @@ joined AS (
         coalesce(e.into_alert, 0) AS into_alert, coalesce(e.into_danger, 0) AS into_danger,
         coalesce(h.alert_hours, 0) AS alert_hours, coalesce(h.danger_hours, 0) AS danger_hours,
         CASE
+            WHEN h.alert_hours + h.danger_hours = 0 THEN NULL
             WHEN h.unproven_hours < 0.001 THEN 'running'
             WHEN h.unproven_hours < h.alert_hours + h.danger_hours - 0.001 THEN 'mixed'
             WHEN h.unproven_hours IS NOT NULL THEN 'calendar'
