@@ -144,7 +144,7 @@ def _as_json(found: FleetRows) -> None:
 def _show(found: FleetRows) -> None:
     cells = SHOWN[found.view]
     rows = [[cell(row) for cell in cells.values()] for row in found.rows.to_pylist()]
-    title = f"{found.view}: {show.counted(len(rows), 'row')}, {_when(found)}"
+    title = f"{found.view}: {show.counted(len(rows), 'row')}{_ranked(found)}, {_when(found)}"
     show.table(title, list(cells), rows)
     for note in _notes(found)[1:]:
         show.out.print(note, highlight=False, soft_wrap=True)
@@ -152,6 +152,13 @@ def _show(found: FleetRows) -> None:
 
 def _notes(found: FleetRows) -> list[str]:
     return [f"{found.view}, {_when(found)}", *NOTES[found.view], CAUTION]
+
+
+def _ranked(found: FleetRows) -> str:
+    """How many a ranking ranks: its row says it."""
+    if "n" not in found.rows.column_names or not found.rows.num_rows:
+        return ""
+    return f", {found.rows.column('n')[0].as_py()} ranked"
 
 
 def _when(found: FleetRows) -> str:

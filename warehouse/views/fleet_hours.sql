@@ -46,7 +46,8 @@ summed AS (
 down AS (
     SELECT e.site, e.asset, sum(e.down_hours) AS down_hours
     FROM maintenance_current AS e
-    WHERE e.started_at >= window_from() AND e.started_at < window_to()
+    JOIN watched AS w ON w.site = e.site AND w.asset = e.asset
+    WHERE e.started_at >= w.reported_from AND e.started_at < w.reported_to
     GROUP BY ALL
 ),
 timed AS (

@@ -54,6 +54,10 @@ def test_every_view_is_shown(plant: Plant, view: str) -> None:
     assert NOTES[view][0] in ended.stdout
 
 
+def test_a_ranking_says_how_many_it_ranks(plant: Plant) -> None:
+    assert _fleet(plant, "bad_actors").stdout.startswith("bad_actors: 2 rows, 0 ranked, ")
+
+
 def test_an_export_has_every_column(plant: Plant, tmp_path: Path) -> None:
     answer = _json(plant, "bad_actors", "--csv", tmp_path / "a.csv", "--out", tmp_path / "a.xlsx")
     names = list(answer["rows"][0])

@@ -203,3 +203,11 @@ def test_what_comes_back_within_90_days_is_counted_once_each_time() -> None:
     found = [(row["kind"], row["what"], (AS_OF - row["happened_at"]).days)
              for row in rows(plant, "recurrences")]  # fmt: skip
     assert found == [("alarm", "severity", 61), ("failure", "VIB", 111)]
+
+
+def test_a_machine_that_was_removed_stands_at_its_last_level_no_longer() -> None:
+    plant = told(Plant().train("P-1"), "P-1", (5, "normal"))
+    gone = {"service_state": "removed", "service_from": AS_OF - 3 * DAY}
+    plant.entities["assets"][0] |= gone
+    assert sum(row["hours"] for row in rows(plant, "level_weeks")) == pytest.approx(48)
+    assert rows(plant, "bad_actors") == []
