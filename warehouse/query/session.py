@@ -53,7 +53,7 @@ def open_relations(
     A name that is no view is passed over. `variables` are those of the session
     that views ask for, such as `fleet_from`.
     """
-    with _base(store, snapshot.versions, snapshot.as_of, caller) as session:
+    with open_base(store, snapshot.versions, snapshot.as_of, caller) as session:
         for name, value in (variables or {}).items():
             session.execute(f"SET VARIABLE {identifier(name)} = $value", {"value": value})
         _use_judged(session)
@@ -104,17 +104,17 @@ def open_session(
     A table that `versions` does not name is read at its newest version. The
     condition views work conditions out anew: this is the judge's session.
     """
-    with _base(store, versions, as_of, caller) as session:
+    with open_base(store, versions, as_of, caller) as session:
         create_views(session)
         yield session
 
 
 @contextmanager
-def _base(
+def open_base(
     store: Store,
     versions: Mapping[str, int],
     as_of: dt.datetime,
-    caller: Caller,
+    caller: Caller = EVERYBODY,
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """A session with the tables, the registry's entities and the limits, and no view yet."""
     with workspace(store.inbox, store.settings) as session:
