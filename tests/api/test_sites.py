@@ -50,7 +50,8 @@ def clients(
 
 _TABLES = [
     "assets", "bad_actors", "condition_log", "devices", "readings_current", "registry", "rejects",
-    "series", "snapshots", "source_health", "superseded", "units",
+    "sensor_health", "series", "snapshots", "source_health", "superseded", "units",
+    "worst_machines",
 ]  # fmt: skip
 """A few of all that may be asked for; `make prove-api` asks for every one."""
 if os.environ.get("EVERY") == "1":
@@ -143,7 +144,7 @@ _FILTERS = st.fixed_dictionaries(
 @given(
     path=st.sampled_from(
         ["/v1/assets", "/v1/conditions", "/v1/changes", "/v1/packages", "/v1/rejects",
-         "/v1/tables/condition_log", "/v1/tables/bad_actors", "/v1/tables/assets",
+         "/v1/tables/condition_log", "/v1/tables/worst_machines", "/v1/tables/assets",
          "/v1/tables/rejects"]
     ),
     asked=_FILTERS,
@@ -207,7 +208,7 @@ def test_sql_sees_the_own_site_only(clients: tuple[TestClient, TestClient]) -> N
     statement = (
         "SELECT site FROM readings UNION SELECT site FROM condition_current "
         "UNION SELECT site FROM condition_log UNION SELECT site FROM assets "
-        "UNION SELECT site FROM bad_actors UNION SELECT source FROM rejects "
+        "UNION SELECT site FROM worst_machines UNION SELECT source FROM rejects "
         "UNION SELECT body FROM registry"
     )
     rows = [one.post("/v1/query", json={"statement": statement}).json()["items"] for one in clients]

@@ -10,6 +10,7 @@ from warehouse.cli import (
     case,
     commission,
     explain,
+    fleet,
     housekeeping,
     inbox,
     keys,
@@ -43,6 +44,7 @@ app.command("retract")(withdrawal.retract_package)
 app.command("limits")(limits.limits)
 app.command("judge")(asking.judge)
 app.command("worst")(asking.worst)
+app.command("fleet")(fleet.fleet)
 app.command("explain")(explain.explain)
 app.add_typer(case.case_app, name="case")
 app.add_typer(route.route_app, name="route")

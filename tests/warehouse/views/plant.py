@@ -58,6 +58,8 @@ class Plant:
         self.log: list[Row] = []
         self.maintenance: list[Row] = []
         self.stops: list[Row] = []
+        self.case_events: list[Row] = []
+        self.variables: Row = {}
 
     def add(self, entity: str, **values: Any) -> Plant:
         """One row of an entity table."""
@@ -173,6 +175,8 @@ class Plant:
         connection = duckdb.connect()
         connection.execute("SET TimeZone = 'UTC'")
         connection.execute("SET VARIABLE as_of = $t::TIMESTAMPTZ", {"t": as_of})
+        for name, value in self.variables.items():
+            connection.execute(f"SET VARIABLE {name} = $value", {"value": value})
         base = {
             "readings": table(READINGS, self.readings),
             "superseded": table(SUPERSEDED, self.superseded),
@@ -182,7 +186,7 @@ class Plant:
             "condition_current": CONDITION_CURRENT.arrow.empty_table(),
             "maintenance_events": table(MAINTENANCE_EVENTS, self.maintenance),
             "case_actions": CASE_ACTIONS.arrow.empty_table(),
-            "case_events": CASE_EVENTS.arrow.empty_table(),
+            "case_events": table(CASE_EVENTS, self.case_events),
             "stop_results": table(STOP_RESULTS, self.stops),
             "commissioning_steps": COMMISSIONING_STEPS.arrow.empty_table(),
         }
