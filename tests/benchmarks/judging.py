@@ -19,6 +19,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 from tests.benchmarks.judging_fleet import END, SERIES, Fleet
@@ -69,17 +70,14 @@ def main() -> None:
 
 def _arrivals(fleet: Fleet, number: int) -> list[tuple[str, Callable[[], int]]]:
     """What comes in before each refresh: some ten thousand readings, at a minute of their own."""
-    gateway = range(min(fleet.trains))
+    gateway = range(fleet.trains // 20)
     hours = _NEW // (SERIES * len(gateway))
-    all_hours = max(_NEW // (SERIES * fleet.trains), 1)
-    minute, back = 3 * number, 24 * _LATE_DAYS
+    all_hours = -(-_NEW // (SERIES * fleet.trains))
+    minute, back, late = 3 * number, 24 * _LATE_DAYS, f"refresh, {_LATE_DAYS} days late"
     return [
-        ("refresh, one gateway", lambda: fleet.put(hours, 0, gateway, minute + 1)),
-        ("refresh, all trains", lambda: fleet.put(all_hours, 0, None, minute + 2)),
-        (
-            f"refresh, {_LATE_DAYS} days late",
-            lambda: fleet.put(back, back - hours, gateway, minute),
-        ),
+        ("refresh, one gateway", partial(fleet.put, hours, 0, gateway, minute + 1)),
+        ("refresh, all trains", partial(fleet.put, all_hours, 0, None, minute + 2)),
+        (late, partial(fleet.put, back, back - hours, gateway, minute)),
     ]
 
 

@@ -20,7 +20,7 @@ import duckdb
 import pyarrow as pa
 
 from schemas.trust import TRUST_CHECK, UNIT_SLIPS
-from warehouse.sql import identifier
+from warehouse.sql import identifier, load_sql
 from warehouse.trends import create_bounds, create_functions
 
 _CREATE = re.compile(r"^CREATE OR REPLACE (VIEW|MACRO) (\w+)", re.MULTILINE)
@@ -137,11 +137,15 @@ def create_views(
 
 
 def prepare(connection: duckdb.DuckDBPyConnection) -> None:
-    """Give a connection what every view may use: functions, and the closed lists of the schema."""
+    """Give a connection what every view may use: functions, defaults, closed lists of the schema.
+
+    Needs the relation `judging_defaults` (`warehouse.limits.load_limits`).
+    """
     create_functions(connection)
     create_bounds(connection)
     for name, rows in _listed().items():
         connection.register(name, rows)
+    connection.execute(load_sql("warehouse", "judging_defaults"))
 
 
 @cache
