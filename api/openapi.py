@@ -28,6 +28,8 @@ DESCRIPTION: Final[dict[str, Any]] = {
         {"name": "assets", "description": "Machine trains, and the judged condition of each."},
         {"name": "conditions", "description": "Judged conditions as rows, of many assets."},
         {"name": "changes", "description": "Every change of condition, in order, once."},
+        {"name": "cases", "description": "What wants somebody's attention, and acting on it."},
+        {"name": "routes", "description": "Walked routes: sheets out and back, compliance."},
         {"name": "tables", "description": "Every published table and view, in any form."},
         {"name": "readings", "description": "Readings, as they are or thinned."},
         {"name": "query", "description": "Read-only SQL, where it is switched on."},

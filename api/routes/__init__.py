@@ -4,9 +4,13 @@ from fastapi import APIRouter
 
 from api.routes import (
     assets,
+    cases,
     changes,
+    commissioning,
     conditions,
     docs,
+    events,
+    explanations,
     ingest,
     mappings,
     packages,
@@ -17,12 +21,19 @@ from api.routes import (
     registry,
     snapshot,
     tables,
+    walked,
 )
 
 ROUTERS: tuple[APIRouter, ...] = (
     assets.router,
     conditions.router,
     changes.router,
+    cases.router,
+    cases.changing,
+    events.router,
+    explanations.router,
+    walked.router,
+    walked.changing,
     ingest.router,
     packages.router,
     packages.changing,
@@ -30,6 +41,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     mappings.changing,
     registry.router,
     registry.changing,
+    commissioning.router,
     snapshot.router,
     tables.router,
     readings.router,
