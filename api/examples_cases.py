@@ -153,3 +153,10 @@ EVENTS_EXAMPLE: Final[dict[str, Any]] = {
         }
     ],
 }
+
+SUBSCRIPTION_EXAMPLE: Final[dict[str, Any]] = {
+    "name": "maintenance",
+    "url": "https://cmms.example.org/hooks/condition",
+    "events": ["case"],
+    "sites": ["raw-water"],
+}

@@ -30,6 +30,7 @@ DESCRIPTION: Final[dict[str, Any]] = {
         {"name": "changes", "description": "Every change of condition, in order, once."},
         {"name": "cases", "description": "What wants somebody's attention, and acting on it."},
         {"name": "routes", "description": "Walked routes: sheets out and back, compliance."},
+        {"name": "push", "description": "Who is told of cases and levels, and what became of it."},
         {"name": "tables", "description": "Every published table and view, in any form."},
         {"name": "readings", "description": "Readings, as they are or thinned."},
         {"name": "query", "description": "Read-only SQL, where it is switched on."},

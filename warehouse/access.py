@@ -15,6 +15,7 @@ SCOPES: Final = {
     "write:readings": "hand in packages of readings",
     "write:work": "act on cases, report maintenance, hand filled route sheets back",
     "admin:sources": "mappings, replays and the registry",
+    "admin:push": "who is told of cases and levels, and what became of it",
 }
 """What a caller may be allowed to do; a key has one or more of them."""
 

@@ -20,6 +20,7 @@ from api.routes import (
     readings,
     registry,
     snapshot,
+    subscriptions,
     tables,
     walked,
 )
@@ -43,6 +44,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     registry.changing,
     commissioning.router,
     snapshot.router,
+    subscriptions.router,
     tables.router,
     readings.router,
     query.router,
