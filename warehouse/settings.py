@@ -71,6 +71,12 @@ class Settings(BaseModel):
     )
     host: str = Field("127.0.0.1", description="address `mcw serve` listens on")
     port: int = Field(8765, ge=0, le=65535, description="port `mcw serve` listens on; 0 = any free")
+    workers: int = Field(
+        1,
+        ge=1,
+        le=64,
+        description="processes of `mcw serve`; limits of keys and of memory are those of each",
+    )
     poll_seconds: float = Field(
         0.25, gt=0, le=2, description="how often the server looks for a newly judged state, seconds"
     )
