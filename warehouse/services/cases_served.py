@@ -49,9 +49,7 @@ _LOOK_SECONDS = 0.05
 
 def cases_table(desk: Desk, state: State, filters: Mapping[str, Sequence[str]]) -> pa.Table:
     """Cases of a published state, the most urgent first; without `state` the open ones."""
-    about = ("cases", state.snapshot.seq, desk.caller.sites)
-    every = desk.places.tables.get(about, lambda: _asked(desk, state, "list", {}, _OF_LIST))
-    chosen = every
+    chosen = _every_case(desk, state)
     if "state" not in filters:
         chosen = chosen.filter(pc.not_equal(chosen["state"], "closed"))
     for name, allowed in filters.items():
@@ -59,8 +57,15 @@ def cases_table(desk: Desk, state: State, filters: Mapping[str, Sequence[str]]) 
     return described_by(CASE_EVENTS, chosen)
 
 
+def _every_case(desk: Desk, state: State) -> pa.Table:
+    about = ("cases", state.snapshot.seq, desk.caller.sites)
+    return desk.places.tables.get(about, lambda: _asked(desk, state, "list", {}, _OF_LIST))
+
+
 def case_of(desk: Desk, state: State, case_id: int) -> Row:
     """What `cases.summary` gives, of a published state. Raises NotFoundError."""
+    if case_id not in _every_case(desk, state)["case_id"].to_pylist():
+        raise NotFoundError("case", str(case_id))
     with desk.session(state.snapshot) as session:
         return summary_in(session, case_id)
 

@@ -42,20 +42,20 @@ def route_of(desk: Desk, state: State, route: str) -> tuple[Row, list[Row]]:
 
 def stops_table(desk: Desk, state: State, route: str) -> pa.Table:
     """Stops of a route in the order of the walk. Raises NotFoundError."""
-    return _of_one(desk, state, "stops", route)
+    _check(desk, state, route)
+    return _asked(desk, state, "stops", {"route": route})
 
 
 def walks_table(desk: Desk, state: State, route: str) -> pa.Table:
     """Walks of a route, the newest first. Raises NotFoundError."""
-    stops_table(desk, state, route)
+    _check(desk, state, route)
     return _asked(desk, state, "walks", {"route": route})
 
 
-def _of_one(desk: Desk, state: State, name: str, route: str) -> pa.Table:
-    rows = _asked(desk, state, name, {"route": route})
-    if not rows.num_rows:
+def _check(desk: Desk, state: State, route: str) -> None:
+    """Raises NotFoundError where there is no such route, or it is not the caller's business."""
+    if route not in _asked(desk, state, "list", {"site": None})["route"].to_pylist():
         raise NotFoundError("route", route)
-    return rows
 
 
 def _asked(desk: Desk, state: State, name: str, values: Row) -> pa.Table:
@@ -72,12 +72,14 @@ def _asked(desk: Desk, state: State, name: str, values: Row) -> pa.Table:
 
 def sheet_for(desk: Desk, state: State, route: str, day: date | None) -> tuple[list[Row], bytes]:
     """Rows of the sheet of a walk, and the workbook. Raises NotFoundError, RouteError."""
+    _check(desk, state, route)
     with desk.session(state.snapshot) as session:
         return sheet_of(session, route, day)
 
 
 def sheet_delivery(desk: Desk, state: State, route: str, file: str, content: Content) -> Delivery:
     """A filled sheet as a package. Raises NotFoundError for a route or source not the caller's."""
+    _check(desk, state, route)
     with desk.session(state.snapshot) as session:
         text = sheet_mapping(stops_of(session, route)[0]["time_zone"])
     mapping = parse_any_mapping(text, "route sheet")
