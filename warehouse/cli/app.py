@@ -15,6 +15,7 @@ from warehouse.cli import (
     inbox,
     keys,
     limits,
+    push,
     route,
     setup,
     status,
@@ -53,6 +54,8 @@ app.command("trust")(trust.trust)
 app.command("query")(asking.query)
 app.command("watch")(watching.watch)
 app.command("run")(watching.run)
+app.command("deliver")(watching.deliver)
+app.add_typer(push.push_app, name="push")
 app.command("status")(status.status)
 app.add_typer(keys.keys_app, name="keys")
 app.command("compact")(housekeeping.compact)
