@@ -14,6 +14,7 @@ from warehouse.cli import (
     inbox,
     keys,
     limits,
+    meeting,
     route,
     setup,
     status,
@@ -45,6 +46,8 @@ app.command("judge")(asking.judge)
 app.command("worst")(asking.worst)
 app.command("explain")(explain.explain)
 app.add_typer(case.case_app, name="case")
+app.command("sheet")(meeting.sheet)
+app.command("outage")(meeting.outage)
 app.add_typer(route.route_app, name="route")
 app.add_typer(commission.commission_app, name="commission")
 app.command("trust")(trust.trust)

@@ -45,7 +45,8 @@ def summary(store: Store, case_id: int) -> Row:
     """What a planner needs of a case (rule W2), its repairs and its whole life.
 
     Keys: those of `case_summaries` (None where the case is closed) under `summary`, how it
-    stands under `case`, `repairs`, `life`, `caution`. Raises NotFoundError.
+    stands under `case`, the judged value of the machine under
+    `measured`, `repairs`, `life`, `caution`. Raises NotFoundError.
     """
     with _asking(store) as session:
         life = _rows(session, "life", {"case_id": case_id})
@@ -57,6 +58,7 @@ def summary(store: Store, case_id: int) -> Row:
         return {
             "summary": found[0] if found else None,
             "case": case,
+            "measured": next(iter(_rows(session, "measured", place)), None),
             "repairs": _repairs(session, place),
             "life": life,
             "caution": NEVER,

@@ -58,6 +58,8 @@ class Plant:
         self.log: list[Row] = []
         self.maintenance: list[Row] = []
         self.stops: list[Row] = []
+        self.told: list[Row] = []
+        self.case_events: list[Row] = []
 
     def add(self, entity: str, **values: Any) -> Plant:
         """One row of an entity table."""
@@ -173,10 +175,10 @@ class Plant:
             "rejects": table(REJECTS, self.rejects),
             "condition_log": table(CONDITION_LOG, self.log),
             "issued": table(ISSUED, []),
-            "condition_current": CONDITION_CURRENT.arrow.empty_table(),
+            "condition_current": table(CONDITION_CURRENT, self.told),
             "maintenance_events": table(MAINTENANCE_EVENTS, self.maintenance),
             "case_actions": CASE_ACTIONS.arrow.empty_table(),
-            "case_events": CASE_EVENTS.arrow.empty_table(),
+            "case_events": table(CASE_EVENTS, self.case_events),
             "stop_results": table(STOP_RESULTS, self.stops),
             "commissioning_steps": COMMISSIONING_STEPS.arrow.empty_table(),
         }
