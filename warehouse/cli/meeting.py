@@ -144,7 +144,10 @@ def _headed(
         )  # fmt: skip
         for name, ratio in columns.items():
             justify: Any = "right" if name == "case" else "left"
-            shown.add_column(name, ratio=ratio or None, overflow="fold", justify=justify)
+            width = 22 if name == "machine" else None
+            shown.add_column(
+                name, ratio=ratio or None, overflow="fold", justify=justify, min_width=width
+            )
         for row in own:
             shown.add_row(*cells(row, displays.of(row["site"])))
         show.out.print(shown)

@@ -10,6 +10,7 @@ from schemas.display import Shown
 from warehouse.refusals import plain_refusals
 from warehouse.services.displaying import Display, Displays
 from warehouse.services.meetings import MeetingSheet, OutageList
+from warehouse.wording import counted
 from warehouse.work.listing_book import Listing, listing_book
 
 Row = dict[str, Any]
@@ -126,8 +127,8 @@ def outage_listing(found: OutageList, displays: Displays) -> Listing:
 def sheet_words(sheet: MeetingSheet) -> str:
     """How much is open and silent at all, in a sentence."""
     return (
-        f"As of {sheet.as_of:%Y-%m-%d %H:%M} UTC, of {sheet.machines} machines: "
-        f"{sheet.open_cases} cases open, {sheet.silent_machines} silent."
+        f"As of {sheet.as_of:%Y-%m-%d %H:%M} UTC, of {counted(sheet.machines, 'machine')}: "
+        f"{counted(sheet.open_cases, 'case')} open, {sheet.silent_machines or 'none'} silent."
     )
 
 

@@ -143,6 +143,7 @@ def test_a_machine_that_went_silent_is_told_once(
 
 
 _CONFIRMED = [("opened", 1.0, {"state": "confirmed", "confirmed_by": "A. Example"})]
+_REACHES = "pump-de horizontal at C/D"
 _RISING = {"trend_state": "rising", "trend_boundary": "C/D", "trend_reason": "rising"}
 
 
@@ -159,17 +160,17 @@ _OUTAGES: list[tuple[list[tuple[str, float, Row]], Row, str, str]] = [
         (
             [("opened", 1.0, {"state": "confirmed", "level_since": ago(-10)})],
             _RISING | {"trend_boundary_days": 40.0, "trend_boundary_days_low": 20.0}, "must go in",
-            "at C/D on 2026-04-10 at the present rate, not before 2026-03-21 (95 %)",
+            f"{_REACHES} on 2026-04-10 at the present rate, not before 2026-03-21 (95 %)",
         ),
         (
             [("opened", 1.0, {"state": "confirmed", "level_since": ago(-10)})],
             _RISING | {"trend_boundary_days": 80.0, "trend_boundary_days_low": 60.0}, "can wait",
-            "at C/D on 2026-05-20 at the present rate, not before 2026-04-30 (95 %)",
+            f"{_REACHES} on 2026-05-20 at the present rate, not before 2026-04-30 (95 %)",
         ),
         (
             [("opened", 1.0, {"state": "confirmed", "level_since": ago(-10)})],
             _RISING | {"trend_boundary_days": 5.0}, "must go in",
-            "do not wait for the window; at C/D on 2026-03-06 at the present rate",
+            f"do not wait for the window; {_REACHES} on 2026-03-06 at the present rate",
         ),
         (
             [("opened", 1.0, _DANGER | {"state": "confirmed", "level_since": ago(-10)})],
@@ -209,6 +210,19 @@ def test_a_case_goes_in_or_waits_for_a_reason() -> None:
     for number, (happened, _, heading, why) in enumerate(_OUTAGES):
         row = rows[f"A-{number}"]
         assert (row["heading"], row["why"]) == (heading, why), happened
+
+
+def test_the_point_that_comes_to_a_boundary_first_counts() -> None:
+    """What governs may be a route reading without a trend: the sensor beside it has one."""
+    plant = _plant(("opened", 1.0, {"state": "confirmed", "level_since": ago(-10)}))
+    sooner = _RISING | {"trend_boundary_days": 9.0, "position": "pump-de", "axis": "vertical"}
+    tell(plant, "point", member="pump", **sooner)
+    tell(plant, "point", member="pump", **sooner | {"trend_boundary_days": 30.0, "axis": "axial"})
+    tell(plant, "point", member="motor", **sooner | {"trend_boundary_days": 1.0})
+    (row,) = _asked(plant, "outage", _WINDOW)
+    assert (row["heading"], row["why"]) == (
+        "must go in", "pump-de vertical at C/D on 2026-03-10 at the present rate",
+    )  # fmt: skip
 
 
 def test_what_needs_no_outage_is_counted() -> None:
