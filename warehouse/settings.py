@@ -83,6 +83,12 @@ class Settings(BaseModel):
     idle_seconds: float = Field(
         1.0, gt=0, le=60, description="how often `mcw run` and `mcw watch` look for something new"
     )
+    judge_whole_below: int = Field(
+        200_000,
+        ge=0,
+        description="a store with fewer readings is judged whole each time; of a larger one what "
+        "was worked out is kept, and only machines that changed are judged anew",
+    )
     query_seconds: float = Field(30.0, gt=0, description="longest a query may run, seconds")
     export_seconds: float = Field(
         300.0, gt=0, description="longest one answer of the server may stream, seconds"

@@ -61,6 +61,8 @@ def workspace(folder: Path, settings: Settings) -> Iterator[duckdb.DuckDBPyConne
         )
         try:
             session.execute("SET TimeZone = 'UTC'")
+            # a spawned process looks like a shell to the engine
+            session.execute("SET enable_progress_bar = false")
             yield session
         finally:
             session.close()

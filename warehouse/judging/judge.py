@@ -2,7 +2,7 @@
 
 Pure: the same tables, limits and `as_of` give the same answer. The only writer
 of conditions; it reads through the connection it is given and touches nothing
-else. Working tables are temporary and are dropped again.
+else.
 """
 
 from __future__ import annotations
@@ -17,7 +17,6 @@ import pyarrow as pa
 
 from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
 from warehouse.judging.advice import CAUTION, next_step
-from warehouse.views import materialised
 
 Row = dict[str, Any]
 
@@ -48,9 +47,8 @@ def judge(
 ) -> Judgement:
     """Judge every point, member and asset for the moment `as_of`.
 
-    `connection` has the base relations, the limit tables and the views
-    (`warehouse.views.create_views`), session time zone UTC. Its variable `as_of`
-    is set to the moment given. `previous` is the last `condition_current`, or
+    `connection` has the base relations, the limit tables and the working tables
+    (`warehouse.judging.working`) of that moment. `previous` is the last `condition_current`, or
     None the first time. The first change gets the number `next_seq`. A change is
     a new place, or another level, zone or basis. Raises ValueError for an
     `as_of` without a time zone.
@@ -58,9 +56,7 @@ def judge(
     if as_of.tzinfo is None:
         raise ValueError("as_of needs a time zone")
     as_of = as_of.astimezone(UTC)
-    connection.execute("SET VARIABLE as_of = $moment::TIMESTAMPTZ", {"moment": as_of})
-    with materialised(connection):
-        rows = judged_rows(connection, as_of)
+    rows = judged_rows(connection, as_of)
     before = {} if previous is None else {_place(row): row for row in previous.to_pylist()}
     for row in rows:
         _remember(row, before.get(_place(row)))
@@ -73,7 +69,7 @@ def judge(
 def judged_rows(connection: duckdb.DuckDBPyConnection, as_of: datetime) -> list[Row]:
     """Every condition the views give at `as_of` (UTC), by place, without memory of what was before.
 
-    `connection` is as `judge` has it, its views materialised.
+    `connection` is as `judge` has it.
     """
     critical = {
         (row["site"], row["asset"]): row["criticality"]
@@ -84,7 +80,7 @@ def judged_rows(connection: duckdb.DuckDBPyConnection, as_of: datetime) -> list[
         _condition(row, scope, as_of, critical.get((row["site"], row["asset"])))
         | {"observations": seen.get(_observed_place(row | {"scope": scope}))}
         for scope, view in _SCOPES.items()
-        for row in connection.table(view).to_arrow_table().to_pylist()
+        for row in connection.table(f"temp.{view}").to_arrow_table().to_pylist()
     ]
     return sorted(rows, key=_place_order)
 

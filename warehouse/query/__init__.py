@@ -6,6 +6,7 @@ versions, the registry's entities, the limits, and every view of `warehouse.view
 
 from warehouse.query.session import (
     answers,
+    open_base,
     open_published,
     open_relations,
     open_session,
@@ -13,4 +14,12 @@ from warehouse.query.session import (
     work_out,
 )
 
-__all__ = ["answers", "open_published", "open_relations", "open_session", "run", "work_out"]
+__all__ = [
+    "answers",
+    "open_base",
+    "open_published",
+    "open_relations",
+    "open_session",
+    "run",
+    "work_out",
+]

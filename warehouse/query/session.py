@@ -51,7 +51,7 @@ def open_relations(
 
     A name that is no view is passed over.
     """
-    with _base(store, snapshot.versions, snapshot.as_of, caller) as session:
+    with open_base(store, snapshot.versions, snapshot.as_of, caller) as session:
         _use_judged(session)
         create_views(session, views_below(names, _JUDGED))
         work_out(session, " ".join(names))
@@ -100,17 +100,17 @@ def open_session(
     A table that `versions` does not name is read at its newest version. The
     condition views work conditions out anew: this is the judge's session.
     """
-    with _base(store, versions, as_of, caller) as session:
+    with open_base(store, versions, as_of, caller) as session:
         create_views(session)
         yield session
 
 
 @contextmanager
-def _base(
+def open_base(
     store: Store,
     versions: Mapping[str, int],
     as_of: dt.datetime,
-    caller: Caller,
+    caller: Caller = EVERYBODY,
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """A session with the tables, the registry's entities and the limits, and no view yet."""
     with workspace(store.inbox, store.settings) as session:

@@ -20,8 +20,9 @@ from schemas.tables.rounds import STOP_RESULTS
 from schemas.tables.work import CASE_ACTIONS, MAINTENANCE_EVENTS
 from warehouse import clock
 from warehouse.judging import judge
-from warehouse.query import open_session, run
+from warehouse.query import open_base, run
 from warehouse.services.casework import decide_cases
+from warehouse.services.due import open_judging
 from warehouse.services.issuing import record_issued
 from warehouse.sql import load_sql
 from warehouse.store import Snapshot, Store
@@ -48,16 +49,20 @@ class Judged:
         return f"{counted(self.conditions, 'condition')}, {self.changes or 'none'} changed"
 
 
-def judge_store(store: Store) -> Judged:
-    """Judge every machine from what is committed now, record the changes, publish the state."""
+def judge_store(store: Store, anew: bool = False) -> Judged:
+    """Judge from what is committed now, record the changes, publish the state.
+
+    Machines that did not change are taken from what was kept; with `anew` none is.
+    """
     as_of = judged_now(store)
     current, log = store.table(CONDITION_CURRENT), store.table(CONDITION_LOG)
     written = (log, store.table(ISSUED), current)
     number = max(0, *(table.committed(_APPLICATION) for table in written)) + 1
     unfinished, previous = _unpublished_changes(store), _previous(store)
     versions = {table.name: store.table(table).version() for table in _JUDGED}
-    with open_session(store, versions, as_of) as session:
-        judgement = judge(session, previous, as_of, _next_seq(session))
+    with open_judging(store, versions, as_of, anew) as session:
+        judgement = judge(session.connection, previous, as_of, _next_seq(session.connection))
+        session.keep()
     conditions = judgement.conditions.cast(CONDITION_CURRENT.arrow)
     changes = judgement.changes.cast(CONDITION_LOG.arrow)
     commit = Commit(_APPLICATION, number)
@@ -87,7 +92,7 @@ def judged_now(store: Store) -> dt.datetime:
     wall = clock.now()
     if store.settings.clock == "wall":
         return wall
-    with open_session(store, {}, wall) as session:
+    with open_base(store, {}, wall) as session:
         (newest_reading,) = run(session, load_sql("warehouse.services", "newest_reading"))[0]
     found = newest_reading.as_py()
     return found if isinstance(found, dt.datetime) else wall

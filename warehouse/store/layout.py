@@ -52,6 +52,11 @@ class Store:
         return self.home / "work"
 
     @property
+    def kept(self) -> Path:
+        """Folder of what the judge works on from; it may be absent, or thrown away."""
+        return self.home / "kept"
+
+    @property
     def known_tables(self) -> tuple[Table, ...]:
         """Tables that a store of its format version has."""
         return tuple(table for table in TABLES.values() if table.since <= self.format_version)

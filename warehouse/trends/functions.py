@@ -7,6 +7,7 @@ blocks so that the pairs of one block stay within a few megabytes.
 from __future__ import annotations
 
 from dataclasses import fields
+from itertools import pairwise
 
 import duckdb
 import numpy as np
@@ -113,13 +114,20 @@ def _numbers(column: pa.Array | pa.ChunkedArray) -> Floats:
 
 
 def _blocks(samples: Samples, least: int) -> list[tuple[Ints, Samples]]:
-    """Rows of at least that length, the shortest first, cut into blocks of like length."""
+    """Rows of at least that length, the shortest first, in blocks of one length.
+
+    A longer row beside it would change the order in which a row is summed, and so its last digit:
+    what is said of a series must not depend on which others are looked at.
+    """
     order = np.argsort(samples.counts, kind="stable")
     order = order[samples.counts[order] >= least]
     ordered = Samples(samples.days[order], samples.values[order], samples.counts[order])
+    longer = np.flatnonzero(np.diff(ordered.counts)) + 1
+    borders = [0, *longer.tolist(), len(order)]
     return [
-        (order[start : start + _BLOCK], ordered.part(start, start + _BLOCK))
-        for start in range(0, len(order), _BLOCK)
+        (order[start : min(start + _BLOCK, stop)], ordered.part(start, min(start + _BLOCK, stop)))
+        for begin, stop in pairwise(borders)
+        for start in range(begin, stop, _BLOCK)
     ]
 
 

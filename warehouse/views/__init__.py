@@ -4,9 +4,18 @@ from warehouse.views.loader import (
     SqlFile,
     create_views,
     materialised,
+    prepare,
     shared_views,
     sql_files,
     views_below,
 )
 
-__all__ = ["SqlFile", "create_views", "materialised", "shared_views", "sql_files", "views_below"]
+__all__ = [
+    "SqlFile",
+    "create_views",
+    "materialised",
+    "prepare",
+    "shared_views",
+    "sql_files",
+    "views_below",
+]

@@ -3,13 +3,9 @@
 -- columns: site, asset, at_rest, rest_basis (stopped by evidence, laid-up by the registry; null
 --          while running or not known), rest_since, rest_known_at, rest_stale_after (UTC),
 --          evidence, evidence_at (UTC), speed (/min of the reference shaft), service_state.
--- depends: running_signals, setting
+-- depends: running_latest, setting
 CREATE OR REPLACE VIEW asset_running AS
-WITH latest AS (
-    SELECT * FROM running_signals
-    QUALIFY row_number() OVER (PARTITION BY site, asset ORDER BY ts DESC) = 1
-),
-judged AS (
+WITH judged AS (
     SELECT
         a.site, a.asset, a.service_state, a.service_from,
         l.evidence, l.ts AS evidence_at, l.speed, l.stopped_since,
@@ -18,7 +14,7 @@ judged AS (
             > CAST(getvariable('as_of') AS TIMESTAMPTZ), false) AS stopped,
         a.service_state IN ('laid-up', 'removed') AS laid_up
     FROM assets AS a
-    LEFT JOIN latest AS l ON l.site = a.site AND l.asset = a.asset
+    LEFT JOIN running_latest AS l ON l.site = a.site AND l.asset = a.asset
 )
 SELECT
     site, asset,

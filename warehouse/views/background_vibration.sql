@@ -5,17 +5,14 @@
 -- columns: series_id, value (median of the last 3 of them: unit of the series, `judged_detector`),
 --          readings_used, measured_at (UTC), share_of_b_c (1), warned (above the share of B/C that
 --          is told), reason (words).
--- depends: readings_doubted, limited_series, number_text, unit_text, setting
+-- depends: standstill_latest, limited_series, number_text, unit_text, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW background_vibration AS
 WITH latest AS (
     SELECT series_id, ts, value
-    FROM readings_doubted
-    WHERE state = 'stopped' AND doubt IS NULL
-        AND ts > CAST(getvariable('as_of') AS TIMESTAMPTZ)
-            - to_hours(setting('fresh_online_hours')::BIGINT)
-    QUALIFY row_number() OVER (PARTITION BY series_id ORDER BY ts DESC, value DESC)
-        <= setting('judged_readings')
+    FROM standstill_latest
+    WHERE ts > CAST(getvariable('as_of') AS TIMESTAMPTZ)
+        - to_hours(setting('fresh_online_hours')::BIGINT)
 ),
 valued AS (
     SELECT

@@ -4,6 +4,7 @@
 --          a baseline in the operating bin it runs in).
 -- depends: daily_statistics, baselines, series, bin_references, bin_text, setting
 -- materialise: yes
+-- kept: series_id
 CREATE OR REPLACE VIEW baseline_words AS
 WITH newest AS (
     SELECT series_id, arg_max_null(bin, day) AS bin, max(day) AS day FROM daily_statistics

@@ -8,6 +8,7 @@
 --          series), baseline_first_day, baseline_last_day, baseline_readings.
 -- depends: judged_boundaries, held_boundaries, baselines, daily_statistics
 -- materialise: yes
+-- kept: series_id
 CREATE OR REPLACE VIEW held_changes AS
 WITH newest AS (
     SELECT series_id, arg_max_null(bin, day) AS bin, max(day) AS day FROM daily_statistics

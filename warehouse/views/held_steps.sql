@@ -5,6 +5,7 @@
 --          site-local day of the run at this step or worse), repeated (its last two readings agree).
 -- depends: limited_series, held_boundaries, daily_statistics
 -- materialise: yes
+-- kept: series_id
 CREATE OR REPLACE VIEW held_steps AS
 WITH highest AS (
     SELECT

@@ -5,6 +5,7 @@
 --          readings_used, measured_at (UTC), state, speed (/min), stale_after (UTC).
 -- depends: readings_steady, series, setting
 -- materialise: yes
+-- kept: series_id
 CREATE OR REPLACE VIEW judged_values AS
 WITH latest AS (
     SELECT

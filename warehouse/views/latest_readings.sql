@@ -1,10 +1,11 @@
--- purpose: the latest reading of every series, whatever its state, and whether it is fresh.
+-- purpose: the latest reading of every series, whatever its state.
 -- grain: one row a series of vibration or temperature.
 -- columns: series_id, ts (UTC), value (canonical unit of the series), quality, state, doubt
 --          (null where there is none), doubted_now (the last 3 online readings, or the last
---          route reading, are all doubted), stale_after (UTC), fresh.
+--          route reading, are all doubted), stale_after (UTC).
 -- depends: readings_doubted, series, setting
 -- materialise: yes
+-- kept: series_id
 CREATE OR REPLACE VIEW latest_readings AS
 WITH latest AS (
     SELECT
@@ -23,9 +24,7 @@ SELECT
     CASE WHEN any_value(s.method_group) = 'route'
         THEN bool_or(l.doubt IS NOT NULL) FILTER (WHERE l.place = 1)
         ELSE bool_and(l.doubt IS NOT NULL) END AS doubted_now,
-    max(l.ts) + to_hours(any_value(s.fresh_hours)::BIGINT) AS stale_after,
-    max(l.ts) + to_hours(any_value(s.fresh_hours)::BIGINT)
-        > CAST(getvariable('as_of') AS TIMESTAMPTZ) AS fresh
+    max(l.ts) + to_hours(any_value(s.fresh_hours)::BIGINT) AS stale_after
 FROM latest AS l
 JOIN series AS s ON s.series_id = l.series_id
 GROUP BY l.series_id;

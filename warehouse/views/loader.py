@@ -24,6 +24,16 @@ from warehouse.sql import identifier
 from warehouse.trends import create_functions
 
 _CREATE = re.compile(r"^CREATE OR REPLACE (VIEW|MACRO) (\w+)", re.MULTILINE)
+_DUE = {"site, asset": "machines_due", "series_id": "series_due", "stream_id": "streams_due"}
+"""Relations of what is judged anew, by the key of the rows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """How rows of a view are told apart: their key, and the relation of keys worked out anew."""
+
+    key: str
+    due: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +41,7 @@ class SqlFile:
     """One `.sql` file: its name, text, what it depends on, whether it is materialised.
 
     `apart`: a query that stands on it has it worked out before, judging or not.
+    `kept`: rows of unchanged machines are taken from the judgement before.
     """
 
     name: str
@@ -39,6 +50,8 @@ class SqlFile:
     materialise: bool
     apart: bool
     kind: str
+    kept: Kept | None
+    remembered: bool
 
     @property
     def purpose(self) -> str:
@@ -50,6 +63,12 @@ class SqlFile:
     def as_temporary_table(self) -> str:
         """The statement that keeps the view's rows as a temporary table of the same name."""
         return _CREATE.sub(r"CREATE OR REPLACE TEMPORARY TABLE \2", self.text, count=1)
+
+    @property
+    def query(self) -> str:
+        """The query of a view, without its name."""
+        _, _, query = self.text.partition(f"CREATE OR REPLACE VIEW {self.name} AS")
+        return query.strip().removesuffix(";")
 
 
 @cache
@@ -77,7 +96,14 @@ def _parse(name: str, text: str) -> SqlFile:
         materialise=_header(text, "materialise") == "yes",
         apart=_header(text, "materialise") in ("yes", "when asked"),
         kind=created.group(1),
+        kept=_kept(_header(text, "kept")),
+        remembered=_header(text, "remembered") == "yes",
     )
+
+
+def _kept(header: str) -> Kept | None:
+    key, _, due = header.partition(" unless ")
+    return Kept(key, due or _DUE[key]) if key else None
 
 
 def _header(text: str, key: str) -> str:
@@ -95,9 +121,7 @@ def create_views(
     variable `as_of` (TIMESTAMPTZ) and the session time zone UTC. A missing
     relation raises duckdb.CatalogException. Gives it the relations `trust_checks` and `unit_slips`.
     """
-    create_functions(connection)
-    for name, rows in _listed().items():
-        connection.register(name, rows)
+    prepare(connection)
     stubs: list[str] = []
     try:
         for file in sql_files():
@@ -110,6 +134,13 @@ def create_views(
                 stubs.append(file.name)
     finally:
         _drop(connection, stubs)
+
+
+def prepare(connection: duckdb.DuckDBPyConnection) -> None:
+    """Give a connection what every view may use: functions, and the closed lists of the schema."""
+    create_functions(connection)
+    for name, rows in _listed().items():
+        connection.register(name, rows)
 
 
 @cache

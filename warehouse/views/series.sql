@@ -1,12 +1,13 @@
 -- purpose: every trend line (rule R3) with what the registry says about its place.
 -- grain: one row a series: place, quantity, detector, band, feature, method group.
--- columns: series_id (number within this judging), the series key, unit (UCUM), readings (count),
+-- columns: series_id (made of the series key, the same every time), the series key, unit (UCUM), readings (count),
 --          first_ts, last_ts (UTC), member, shaft, bearing_housing, thrust_end, part, direction
 --          (axial, horizontal, vertical, radial), band_low_hz, band_high_hz (Hz),
 --          to_rms (factor to rms, rule R1), judged_detector, proof_only (true peaks),
 --          fresh_hours (how long a reading holds, h), time_zone, baseline_from (UTC).
 -- depends: readings_current, method_group_of, setting
 -- materialise: yes
+-- kept: site, asset
 CREATE OR REPLACE VIEW series AS
 WITH found AS (
     SELECT
@@ -28,10 +29,8 @@ installed AS (
     GROUP BY ALL
 )
 SELECT
-    row_number() OVER (
-        ORDER BY f.site, f.asset, f.position, f.axis NULLS FIRST, f.quantity, f.detector,
-            f.band NULLS FIRST, f.feature, f.method_group
-    )::INTEGER AS series_id,
+    (hash(f.site, f.asset, f.position, f.axis, f.quantity, f.detector, f.band, f.feature,
+        f.method_group) >> 1)::BIGINT AS series_id,
     f.*,
     p.member, p.shaft, p.bearing_housing, p.thrust_end, p.part,
     CASE

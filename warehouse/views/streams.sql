@@ -1,12 +1,12 @@
 -- purpose: what each channel of each device sends, and where from: a trend line has no device in it
 --          (rule R3), but it is a device that is to be trusted or not.
 -- grain: one row a source, device, channel, quantity, detector, band, feature, method and place.
--- columns: stream_id (number within this judging), its key, series_id (its trend line), time_zone,
+-- columns: stream_id (made of its key, the same every time), its key, series_id (its trend line), time_zone,
 --          to_rms (factor to rms, rule R1), member, readings (count), first_ts, last_ts (UTC),
---          moved (the channel sends the same from another place since),
 --          interval_minutes (observed mean interval, min; null for a single reading).
 -- depends: readings_current, series, method_group_of
 -- materialise: yes
+-- kept: site, asset
 CREATE OR REPLACE VIEW streams AS
 WITH found AS (
     SELECT
@@ -16,13 +16,9 @@ WITH found AS (
     GROUP BY ALL
 )
 SELECT
-    row_number() OVER (
-        ORDER BY f.source, f.device, f.channel, f.site, f.asset, f.position, f.axis NULLS FIRST,
-            f.quantity, f.detector, f.band NULLS FIRST, f.feature, f.method
-    )::INTEGER AS stream_id,
+    (hash(f.source, f.device, f.channel, f.site, f.asset, f.position, f.axis, f.quantity,
+        f.detector, f.band, f.feature, f.method) >> 1)::BIGINT AS stream_id,
     f.*,
-    f.last_ts < max(f.last_ts) OVER (PARTITION BY f.source, f.device, f.channel, f.quantity,
-        f.detector, f.band, f.feature, f.method) AS moved,
     s.series_id, s.method_group, s.unit, s.time_zone, s.to_rms, s.member,
     date_diff('second', f.first_ts, f.last_ts) / 60.0 / nullif(f.readings - 1, 0)
         AS interval_minutes

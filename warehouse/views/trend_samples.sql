@@ -22,7 +22,8 @@ WITH counted AS (
     FROM trend_values AS v
     JOIN trend_bins AS b ON b.series_id = v.series_id
     LEFT JOIN trend_steps AS s ON s.series_id = v.series_id
-    WHERE s.step_on IS NULL OR v.day >= s.step_on
+    WHERE v.day > b.today - CAST(setting('trend_route_days') AS INTEGER)
+        AND (s.step_on IS NULL OR v.day >= s.step_on)
     GROUP BY v.series_id, b.today, b.on_route, s.step_on, s.size
 )
 SELECT

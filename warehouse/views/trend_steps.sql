@@ -3,8 +3,9 @@
 --          too far apart to tell a step from a slope.
 -- grain: one row a series that has a step within the long window.
 -- columns: series_id, step_on (first day of the new level), size (unit of trend_values).
--- depends: trend_values, trend_bins, setting
+-- depends: trend_values, trend_bins, trends_due, setting
 -- materialise: yes
+-- kept: series_id unless trends_due
 CREATE OR REPLACE VIEW trend_steps AS
 WITH lists AS (
     SELECT
@@ -13,6 +14,7 @@ WITH lists AS (
         list(v.value ORDER BY v.place) AS daily
     FROM trend_values AS v
     JOIN trend_bins AS b ON b.series_id = v.series_id
+    SEMI JOIN trends_due AS t ON t.series_id = v.series_id
     WHERE NOT b.on_route AND v.day > b.today - CAST(setting('trend_long_days') AS INTEGER)
     GROUP BY v.series_id
 ),

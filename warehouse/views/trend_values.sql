@@ -1,10 +1,11 @@
 -- purpose: the daily values a trend is taken from (rules J8, S3): the median of the day's steady
 --          readings within the operating bin, as the detector that is judged (rule R1).
--- grain: one row a series and site-local day within the longest window.
+-- grain: one row a series and site-local day.
 -- columns: series_id, day, place (number of the day), value (canonical unit of the series,
 --          detector `judged_detector`).
--- depends: daily_statistics, readings_steady, trend_bins, series, setting
+-- depends: daily_statistics, readings_steady, trend_speeds, series
 -- materialise: yes
+-- kept: series_id
 CREATE OR REPLACE VIEW trend_values AS
 WITH recent AS MATERIALIZED (
     SELECT
@@ -12,9 +13,8 @@ WITH recent AS MATERIALIZED (
         d.in_bin = d.judged AND (d.speedless = 0 OR NOT b.varies)
             AND coalesce(d.slowest >= b.slow AND d.fastest <= b.fast, d.slowest IS NULL) AS whole
     FROM daily_statistics AS d
-    JOIN trend_bins AS b ON b.series_id = d.series_id
-    WHERE d.median IS NOT NULL AND d.day <= b.today
-        AND d.day > b.today - CAST(setting('trend_route_days') AS INTEGER)
+    JOIN trend_speeds AS b ON b.series_id = d.series_id
+    WHERE d.median IS NOT NULL
 ),
 -- Days on which the machine ran in more than one bin: only their readings are looked at again.
 parted AS (

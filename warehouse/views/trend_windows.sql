@@ -1,7 +1,5 @@
--- purpose: the trend of every series in every window that has enough daily values (rule J8):
---          Mann-Kendall for days that resemble their neighbours, Theil-Sen slope with its interval,
---          and what the probability is worth among all trends of the fleet (Benjamini and Hochberg
---          1995). Visits weeks apart are taken as independent.
+-- purpose: the trend of every series in every window that has enough daily values (rule J8), and
+--          what its probability is worth among all trends of the fleet (Benjamini and Hochberg 1995).
 -- grain: one row a series and window: 30 and 90 d, or 365 d on a route and where fewer days ran.
 -- columns: series_id, window_days (d), days (count of daily values), first_place, last_place
 --          (numbers of days), per_30_days, low, high (95 % bounds; null where so few
@@ -9,37 +7,15 @@
 --          (Mann-Kendall S), variance (of S, ties corrected), z (continuity corrected), factor (of
 --          dependence on the variance), fixed_factor (given, not read), p (two-sided),
 --          p_fleet (adjusted), p_bound (the p that counts in this fleet today).
--- depends: trend_samples, setting
+-- depends: trend_fits, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW trend_windows AS
-WITH wanted AS (
-    SELECT
-        series_id, today, places, daily,
-        unnest([
-            {'taken': judged_short, 'days': in_short, 'length': setting('trend_days'),
-                'factor': NULL::DOUBLE},
-            {'taken': judged_long, 'days': in_long, 'length': setting('trend_long_days'),
-                'factor': NULL::DOUBLE},
-            {'taken': judged_visits, 'days': visits, 'length': setting('trend_route_days'),
-                'factor': 1.0}]) AS of
-    FROM trend_samples
-),
-fitted AS MATERIALIZED (
-    SELECT
-        series_id, of.length AS window_days, of.days AS days, of.factor AS fixed_factor,
-        places[-of.days] AS first_place, places[-1] AS last_place,
-        trend_fit(places[-of.days:], daily[-of.days:],
-            date_diff('day', DATE '1970-01-01', today)::INTEGER, of.factor, setting('trend_z'))
-            AS fit
-    FROM wanted
-    WHERE of.taken
-),
-ranked AS (
+WITH ranked AS (
     SELECT
         *, fit.p AS p,
         row_number() OVER (ORDER BY fit.p, series_id, window_days) AS rank,
         count(*) OVER () AS tests
-    FROM fitted
+    FROM trend_fits
 ),
 adjusted AS (
     SELECT *, least(min(p * tests / rank) OVER (ORDER BY rank DESC), 1.0) AS p_fleet

@@ -5,6 +5,7 @@
 --          effect, evidence (words).
 -- depends: running_states, stream_days, stream_references, streams, setting, number_text, unit_text
 -- materialise: yes
+-- kept: stream_id
 CREATE OR REPLACE VIEW trust_axes AS
 WITH pairs AS (
     SELECT a.stream_id AS a_id, b.stream_id AS b_id

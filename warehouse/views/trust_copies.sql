@@ -4,22 +4,12 @@
 -- columns: check_code, stream_id, source, device, since, until (UTC, first and last equal reading;
 --          until is null while it is so), effect (note where both are at one place and direction:
 --          the readings may be right, but are one witness; else distrust), evidence (words).
--- depends: running_states, streams, setting
+-- depends: copy_days, streams, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW trust_copies AS
-WITH days AS (
-    SELECT
-        r.stream_id, r.day, count(*) AS readings,
-        -- The values of the day in whatever order: two channels may send moments apart.
-        sum(hash(r.value)::HUGEINT) AS fingerprint, min(r.ts) AS first_at, max(r.ts) AS last_at
-    FROM running_states AS r
-    WHERE r.quality = 'good' AND r.value IS NOT NULL
-    GROUP BY ALL
-    HAVING min(r.value) < max(r.value)
-),
-placed AS (
+WITH placed AS (
     SELECT d.*, s.site, s.quantity, s.detector, s.source, s.device, s.channel
-    FROM days AS d
+    FROM copy_days AS d
     JOIN streams AS s ON s.stream_id = d.stream_id
     WHERE s.method <> 'derived'
 ),
@@ -43,8 +33,8 @@ compared AS (
                 a.readings = b.readings AND a.fingerprint = b.fingerprint ORDER BY a.day) AS run,
         max(a.day) OVER (PARTITION BY w.a_id, w.b_id) AS last_day
     FROM twins AS w
-    JOIN days AS a ON a.stream_id = w.a_id
-    JOIN days AS b ON b.stream_id = w.b_id AND b.day = a.day
+    JOIN copy_days AS a ON a.stream_id = w.a_id
+    JOIN copy_days AS b ON b.stream_id = w.b_id AND b.day = a.day
 ),
 spells AS (
     SELECT

@@ -5,6 +5,7 @@
 --          evidence (words).
 -- depends: trust_stuck, trust_saturated, trust_unit_steps, trust_unit_siblings, trust_unit_class, trust_unit_temperature, trust_axes, trust_copies, streams
 -- materialise: yes
+-- remembered: yes
 CREATE OR REPLACE VIEW trust_doubts AS
 WITH found AS (
     SELECT * FROM trust_stuck

@@ -4,7 +4,7 @@
 --          stream; of a whole device the place it sends from), source, device, channel, quantity,
 --          series_id (null for a whole device), since, until (UTC; until is null while it is so),
 --          evidence (words with the numbers), remedy (plain words).
--- depends: trust_silent, trust_battery, trust_signal, trust_clock, trust_day_twice, trust_marked, trust_stopped_or_loose, trust_stuck, trust_flat, trust_saturated, trust_unit_steps, trust_unit_siblings, trust_unit_class, trust_unit_temperature, trust_axes, trust_copies, streams
+-- depends: trust_silent, trust_battery, trust_signal, trust_clock, trust_day_twice, trust_marked, trust_stopped_or_loose, trust_stuck, trust_flat, trust_saturated, trust_unit_steps, trust_unit_siblings, trust_unit_class, trust_unit_temperature, trust_axes, trust_copies, streams, streams_moved
 CREATE OR REPLACE VIEW trust_findings AS
 WITH found AS (
     SELECT * FROM trust_silent
@@ -48,9 +48,10 @@ SELECT
     coalesce(s.position, f.position, h.position) AS position, s.axis,
     f.source, f.device, s.channel, s.quantity, s.series_id, f.since,
     -- What a channel did at a place it has left is over.
-    coalesce(f.until, CASE WHEN s.moved THEN s.last_ts END) AS until,
+    coalesce(f.until, CASE WHEN v.stream_id IS NOT NULL THEN s.last_ts END) AS until,
     f.evidence, c.remedy
 FROM found AS f
 JOIN trust_checks AS c ON c.check_code = f.check_code
 LEFT JOIN streams AS s ON s.stream_id = f.stream_id
+LEFT JOIN streams_moved AS v ON v.stream_id = f.stream_id
 LEFT JOIN homes AS h ON h.device = f.device AND f.stream_id IS NULL AND f.asset IS NULL;

@@ -5,7 +5,7 @@
 -- columns: check_code, stream_id (of a single stream), source, device, site, asset, position (of a
 --          machine or point), since (UTC, the last reading; null if there never was one), until
 --          (null: still so), effect, evidence (words).
--- depends: streams, source_health, setting, number_text, time_text
+-- depends: streams, streams_moved, source_health, setting, number_text, time_text
 -- materialise: when asked
 CREATE OR REPLACE VIEW trust_silent AS
 WITH taken_off AS (
@@ -27,13 +27,14 @@ expected AS (
         date_diff('second', s.last_ts, CAST(getvariable('as_of') AS TIMESTAMPTZ)) / 60.0
             AS silent_minutes
     FROM streams AS s
+    ANTI JOIN streams_moved AS v ON v.stream_id = s.stream_id
     ANTI JOIN taken_off AS o
         ON o.device = s.device AND o.channel = s.channel AND o.site = s.site
         AND o.asset = s.asset AND o.position = s.position
     LEFT JOIN devices AS d ON d.device = s.device
     LEFT JOIN walks AS w ON s.method = 'route' AND w.site = s.site AND w.asset = s.asset
         AND w.position = s.position
-    WHERE s.method <> 'derived' AND NOT s.moved
+    WHERE s.method <> 'derived'
 ),
 told AS (
     SELECT *, silent_minutes > setting('silent_intervals') * due_minutes AS silent

@@ -5,6 +5,7 @@
 --          last one; null: still so), effect, evidence (words).
 -- depends: running_states, stream_scatter, streams, setting, number_text, unit_text, time_text
 -- materialise: yes
+-- kept: stream_id
 CREATE OR REPLACE VIEW trust_stuck AS
 WITH ordered AS (
     SELECT

@@ -4,7 +4,7 @@
 -- columns: check_code, stream_id, source, device, since (UTC, its first reading), until (null:
 --          still so), effect (distrust if it reads low and its neighbours on the machine read as
 --          their class does; else note), evidence (words).
--- depends: stream_days, streams, trust_unit_steps, trust_unit_siblings, setting, number_text, unit_text
+-- depends: compared_days, streams, trust_unit_steps, trust_unit_siblings, setting, number_text, unit_text
 -- materialise: yes
 CREATE OR REPLACE VIEW trust_unit_class AS
 WITH levels AS (
@@ -13,7 +13,7 @@ WITH levels AS (
         s.quantity, s.unit, s.first_ts, s.band,
         ln(median(d.value) * any_value(s.to_rms)) AS level, m.equipment_class,
         coalesce(s.axis, 'radial') = 'axial' AS axial
-    FROM stream_days AS d
+    FROM compared_days AS d
     JOIN streams AS s ON s.stream_id = d.stream_id
     JOIN members AS m ON m.site = s.site AND m.asset = s.asset AND m.member = s.member
     WHERE d.value IS NOT NULL AND s.feature = 'overall'

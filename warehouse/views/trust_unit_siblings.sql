@@ -4,7 +4,7 @@
 -- grain: one row a stream that is the lower of such a pair.
 -- columns: check_code, stream_id, source, device, since (UTC, first day on which it was so low),
 --          until (null: still so), effect, evidence (words).
--- depends: stream_days, streams, trust_unit_steps, setting, number_text, unit_text
+-- depends: compared_days, streams, trust_unit_steps, setting, number_text, unit_text
 -- materialise: yes
 CREATE OR REPLACE VIEW trust_unit_siblings AS
 WITH recent AS (
@@ -15,7 +15,7 @@ WITH recent AS (
             ELSE s.detector END AS detector,
         s.source, s.device, s.method_group, s.unit,
         median(d.value) * any_value(s.to_rms) AS value
-    FROM stream_days AS d
+    FROM compared_days AS d
     JOIN streams AS s ON s.stream_id = d.stream_id
     WHERE d.day > CAST(timezone(s.time_zone, CAST(getvariable('as_of') AS TIMESTAMPTZ)) AS DATE)
         - CAST(setting('sibling_days') AS INTEGER)
@@ -45,13 +45,13 @@ last_right AS (
     SELECT p.stream_id, max(d.day) AS day
     FROM pairs AS p
     JOIN streams AS s ON s.stream_id = p.stream_id
-    JOIN stream_days AS d ON d.stream_id = p.stream_id
+    JOIN compared_days AS d ON d.stream_id = p.stream_id
     WHERE d.value * s.to_rms > p.other_value * sqrt(p.factor)
     GROUP BY p.stream_id
 ),
 begun AS (
     SELECT d.stream_id, min(d.first_at) AS since
-    FROM stream_days AS d
+    FROM compared_days AS d
     JOIN pairs AS p ON p.stream_id = d.stream_id
     LEFT JOIN last_right AS r ON r.stream_id = d.stream_id
     WHERE r.day IS NULL OR d.day > r.day

@@ -6,6 +6,7 @@
 --          reading; until is null while it is so), effect, evidence (words).
 -- depends: running_states, stream_references, streams, setting, number_text, unit_text
 -- materialise: yes
+-- kept: stream_id
 CREATE OR REPLACE VIEW trust_unit_steps AS
 WITH compared AS (
     SELECT r.stream_id, r.ts, r.day, r.value, r.resolution, r.state, f.usual, f.usual_resolution

@@ -5,6 +5,7 @@
 --          reading; until is null while it is so), effect, evidence (words).
 -- depends: running_states, streams, stream_references, setting, number_text
 -- materialise: yes
+-- kept: stream_id
 CREATE OR REPLACE VIEW trust_unit_temperature AS
 WITH sound AS (
     SELECT r.stream_id, r.ts, r.day, r.value, r.state, s.method

@@ -15,8 +15,8 @@ from datetime import UTC, datetime
 import pyarrow as pa
 
 from tests.proofs.judging.verdicts import ALERT, DAY, Planted, Seen, first_raised
-from warehouse.judging import judge
-from warehouse.query import open_session
+from warehouse.judging import judge, worked_out
+from warehouse.query import open_base
 from warehouse.store import Store
 
 _EVE = 3600
@@ -39,10 +39,7 @@ class Replay:
         place = bisect_left(self.moments, at)
         previous = self._conditions[self.moments[place - 1]] if place else None
         as_of = datetime.fromtimestamp(at, UTC)
-        with open_session(self.store, {}, as_of) as session:
-            session.execute(
-                "SET enable_progress_bar = false"
-            )  # a spawned process looks like a shell
+        with open_base(self.store, {}, as_of) as session, worked_out(session):
             conditions = judge(session, previous, as_of, 1).conditions
         self.moments.insert(place, at)
         self._conditions[at] = conditions

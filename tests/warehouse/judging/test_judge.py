@@ -11,7 +11,7 @@ import pytest
 from schemas.codes import COVERAGE, LEVEL
 from schemas.tables.conditions import BASIS, CONDITION_CURRENT, CONDITION_LOG
 from tests.warehouse.views.plant import AS_OF, Plant
-from warehouse.judging import judge
+from warehouse.judging import judge, worked_out
 from warehouse.judging.advice import next_step
 from warehouse.views import sql_files
 
@@ -201,9 +201,10 @@ def test_a_laid_up_machine_keeps_its_level() -> None:
 
 
 def test_same_inputs_same_answer_and_nothing_left_on_the_connection() -> None:
-    connection = _healthy(6.0).connect()
-    first = judge(connection, None, AS_OF, 1)
-    second = judge(connection, None, AS_OF, 1)
+    connection = _healthy(6.0).base()
+    with worked_out(connection):
+        first = judge(connection, None, AS_OF, 1)
+        second = judge(connection, None, AS_OF, 1)
     assert first.conditions.equals(second.conditions)
     assert first.changes.equals(second.changes)
     assert connection.table("duckdb_tables").filter("temporary").fetchall() == []
@@ -249,7 +250,7 @@ def test_last_level_and_since_come_from_before_where_the_data_do_not_tell() -> N
 
 def test_as_of_without_a_time_zone_is_refused() -> None:
     with pytest.raises(ValueError, match="time zone"):
-        judge(Plant().connect(), None, AS_OF.replace(tzinfo=None), 1)
+        judge(Plant().base(), None, AS_OF.replace(tzinfo=None), 1)
 
 
 def test_every_basis_has_a_next_step_for_every_level() -> None:

@@ -17,7 +17,7 @@ from schemas.tables.registry import ENTITIES
 from schemas.tables.rounds import COMMISSIONING_STEPS, STOP_RESULTS
 from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS, MAINTENANCE_EVENTS
 from schemas.units import canonical_unit
-from warehouse.judging import Judgement, judge
+from warehouse.judging import Judgement, judge, worked_out
 from warehouse.limits import load_limits
 from warehouse.views import create_views, materialised
 from warehouse.work.tables import load_work_rules
@@ -166,6 +166,12 @@ class Plant:
 
     def connect(self, as_of: datetime = AS_OF) -> duckdb.DuckDBPyConnection:
         """A connection with base relations, limit tables and views, as `query` makes it."""
+        connection = self.base(as_of)
+        create_views(connection)
+        return connection
+
+    def base(self, as_of: datetime = AS_OF) -> duckdb.DuckDBPyConnection:
+        """A connection with base relations and limit tables, and no view yet."""
         connection = duckdb.connect()
         connection.execute("SET TimeZone = 'UTC'")
         connection.execute("SET VARIABLE as_of = $t::TIMESTAMPTZ", {"t": as_of})
@@ -185,7 +191,6 @@ class Plant:
         base |= {name: table(ENTITIES[name], rows) for name, rows in self.entities.items()}
         for name, relation in (base | dict(load_limits()) | dict(load_work_rules())).items():
             connection.register(name, relation)
-        create_views(connection)
         return connection
 
     def view(self, name: str, as_of: datetime = AS_OF) -> list[Row]:
@@ -198,7 +203,9 @@ class Plant:
         self, previous: pa.Table | None = None, as_of: datetime = AS_OF, next_seq: int = 1
     ) -> Judgement:
         """The judgement of this plant."""
-        return judge(self.connect(as_of), previous, as_of, next_seq)
+        connection = self.base(as_of)
+        with worked_out(connection):
+            return judge(connection, previous, as_of, next_seq)
 
     def condition(self, scope: str = "asset", as_of: datetime = AS_OF, **place: Any) -> Row:
         """The one judged row of that scope and place."""

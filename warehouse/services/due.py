@@ -1,0 +1,173 @@
+"""The judge's session: every machine worked out, or those that changed beside what was kept."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+import duckdb
+import pyarrow as pa
+
+from schemas.columns import Table
+from schemas.tables.readings import READINGS, SUPERSEDED
+from schemas.tables.registry import REGISTRY
+from schemas.tables.work import MAINTENANCE_EVENTS
+from warehouse.errors import StoreError
+from warehouse.judging import KeptJudgement, attach_kept, fingerprint, keep, work_out
+from warehouse.limits import load_limits
+from warehouse.query import open_base
+from warehouse.registry.stored import stored_entities
+from warehouse.sql import load_statements
+from warehouse.store import Store
+from warehouse.store.delta import DataFile
+from warehouse.store.scan import create_scan
+from warehouse.views import prepare
+from warehouse.work.tables import load_work_rules
+
+_SQL = load_statements("warehouse.services", "due")
+_ADDED = {
+    "readings_added": READINGS,
+    "superseded_added": SUPERSEDED,
+    "maintenance_added": MAINTENANCE_EVENTS,
+}
+_MOST = 0.5
+"""Share of the readings above which everything is judged anew: it is no longer slower."""
+
+Machine = tuple[str, str]
+
+
+@dataclass(slots=True)
+class JudgingSession:
+    """A session with the working tables of a judgement, and how to keep them."""
+
+    connection: duckdb.DuckDBPyConnection
+    store: Store
+    as_of: dt.datetime
+    versions: Mapping[str, int]
+    due: int | None
+    """Machines worked out anew; None where it was every one."""
+
+    def keep(self) -> None:
+        """Keep what was worked out for the next judgement, where the store is large enough."""
+        if _worth_keeping(self.store, self.versions):
+            made_with = fingerprint(_rules(self.store))
+            keep(self.connection, self.store.kept, made_with, self.as_of, self.versions)
+
+
+@contextmanager
+def open_judging(
+    store: Store, versions: Mapping[str, int], as_of: dt.datetime, anew: bool = False
+) -> Iterator[JudgingSession]:
+    """A session over the tables at `versions` with the judge's working tables as of `as_of` (UTC).
+
+    Only machines that changed since the judgement kept are worked out, with `anew` every one.
+    """
+    with open_base(store, versions, as_of) as connection:
+        prepare(connection)
+        due = None
+        if not anew and _worth_keeping(store, versions):
+            due = _work_out_due(connection, store, versions, as_of)
+        if due is None:
+            work_out(connection)
+        yield JudgingSession(connection, store, as_of, versions, due)
+
+
+def _worth_keeping(store: Store, versions: Mapping[str, int]) -> bool:
+    readings = sum(file.rows for file in store.files(READINGS, versions.get(READINGS.name)))
+    return readings >= store.settings.judge_whole_below
+
+
+def _rules(store: Store) -> dict[str, pa.Table]:
+    return {**load_limits(store.limits), **load_work_rules(store.work)}
+
+
+def _work_out_due(
+    connection: duckdb.DuckDBPyConnection,
+    store: Store,
+    versions: Mapping[str, int],
+    as_of: dt.datetime,
+) -> int | None:
+    """Work out what changed; the number of machines, or None where everything is to be judged."""
+    kept = attach_kept(connection, store.kept, fingerprint(_rules(store)))
+    due = _machines_due(connection, store, kept, versions, as_of) if kept else None
+    while due is not None and _restricted(connection, due):
+        more = work_out(connection, beside_kept=True)
+        if not more:
+            return len(due)
+        due |= set(more)
+    connection.execute("DROP TABLE IF EXISTS temp.readings")
+    return None
+
+
+def _restricted(connection: duckdb.DuckDBPyConnection, due: Iterable[Machine]) -> bool:
+    """Leave the readings of what is due; False, and all of them, where that is too many."""
+    connection.execute("DROP TABLE IF EXISTS temp.readings")
+    listed = sorted(due)
+    columns = {"site": [one for one, _ in listed], "asset": [one for _, one in listed]}
+    connection.register("machines_due", pa.table(columns, _MACHINES))
+    (share,) = connection.execute(_SQL["share"]).fetchall()[0]
+    if share <= _MOST:
+        connection.execute(_SQL["of_due"])
+    return bool(share <= _MOST)
+
+
+_MACHINES = pa.schema([("site", pa.string()), ("asset", pa.string())])
+
+
+def _machines_due(
+    connection: duckdb.DuckDBPyConnection,
+    store: Store,
+    kept: KeptJudgement,
+    versions: Mapping[str, int],
+    as_of: dt.datetime,
+) -> set[Machine] | None:
+    """What changed since; None where that cannot be told machine by machine."""
+    if as_of < kept.as_of or any(kept.versions[name] > versions[name] for name in versions):
+        return None
+    by_registry = _of_registry(connection, store, kept.versions, versions)
+    if by_registry is None:
+        return None
+    for name, table in _ADDED.items():
+        added = _added(store, table, kept.versions, versions)
+        if added is None:
+            return None
+        create_scan(connection, name, table, added)
+    found = connection.execute(_SQL["by_data"], {"before": kept.as_of}).fetchall()
+    return by_registry | set(found)
+
+
+def _of_registry(
+    connection: duckdb.DuckDBPyConnection,
+    store: Store,
+    before: Mapping[str, int],
+    now: Mapping[str, int],
+) -> set[Machine] | None:
+    """Machines of which the registry says something else; None where more than machines did."""
+    name = REGISTRY.name
+    if before[name] == now[name]:
+        return set()
+    try:
+        old = stored_entities(store, before[name])
+    except (StoreError, OSError):  # its files are past their retention
+        return None
+    found: set[Machine] = set()
+    for entity, rows in stored_entities(store, now[name]).items():
+        if rows.equals(old[entity]):
+            continue
+        if not {"site", "asset"} <= set(rows.column_names):
+            return None
+        connection.register("entity_before", old[entity])
+        connection.register("entity_now", rows)
+        found |= set(connection.execute(_SQL["by_registry"]).fetchall())
+    return found
+
+
+def _added(
+    store: Store, table: Table, before: Mapping[str, int], now: Mapping[str, int]
+) -> list[DataFile] | None:
+    """Files of a table with rows that came between two versions; None where rows went, too."""
+    if before[table.name] == now[table.name]:
+        return []
+    return store.table(table).added_since(before[table.name])
