@@ -27,8 +27,8 @@ _GRAVITY = 9.80665
 _HEADER = ("sensor", "count", "time", "velocity in/s", "acceleration g", "temperature F")
 _ORDER = (
     "Order;Changed;Status;Equipment;Job;Type;Severity;Failure;As found;From;To;Down h;Note",
-    "4711;2025-10-31 09:12;OK;{equipment};impeller;condition;incipient;potential;VIB;"
-    "2025-10-30 08:00;2025-10-30 14:00;6,0;impeller worn on one side, exchanged, pump aligned",
+    "4711;2025-10-31 09:12;OK;{equipment};foot;condition;incipient;potential;VIB;"
+    "2025-10-30 08:00;2025-10-30 14:00;6,0;foot bolts loose at the coupling end, grouted, aligned",
 )
 Row = dict[str, object]
 
@@ -48,7 +48,7 @@ def build(out: Path) -> int:
 
 def _registry(folder: Path) -> None:
     registry.write(scene.PLANT, scene.PERIOD, folder)
-    sites = [{"site": s.site, "name": s.name, "time_zone": s.time_zone,
+    sites: list[Row] = [{"site": s.site, "name": s.name, "time_zone": s.time_zone,
               "display_profile": scene.PROFILE} for s in scene.PLANT.sites]  # fmt: skip
     _table(folder, "sites", sites)
     devices: list[Row] = [
@@ -109,7 +109,7 @@ def _messages(world: World) -> list[tuple[int, list[object]]]:
             zip(times.tolist(), velocity.tolist(), hard.tolist(), warm.tolist(), strict=True), 1
         ):
             found.append((at, [name, count, iso(at), f"{v:.4f}", f"{a:.3f}", f"{t:.1f}"]))
-    return sorted(found)  # type: ignore[type-var]
+    return sorted(found)
 
 
 def _exports(world: World, folder: Path) -> None:

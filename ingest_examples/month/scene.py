@@ -1,4 +1,4 @@
-"""The scene: two booster pumps, four sensors, a route; an impeller wears and is exchanged."""
+"""The scene: two booster pumps, four sensors, a route; a foot works loose and is put right."""
 
 from __future__ import annotations
 
@@ -45,16 +45,15 @@ PLANT = Plant(
             "RW-R3", "route-sheet", SITE.site, "MTR-03", 14, 9,
             (
                 Stop("C01", "P-121", "motor-nde", "horizontal", False, "motor, free end"),
-                Stop("C02", "P-121", "pump-de", "horizontal", False, "pump, coupling end"),
-                Stop("C03", "P-121", "pump-nde", "horizontal", False, "pump, free end"),
-                Stop("C04", "P-122", "pump-nde", "horizontal", False, "pump, free end"),
+                Stop("C02", "P-121", "pump-nde", "horizontal", False, "pump, free end"),
+                Stop("C03", "P-122", "pump-nde", "horizontal", False, "pump, free end"),
             ),
         ),
     ),
     faults=(
-        Fault("unbalance", "P-121", ("pump-de", "pump-nde"), _share("2025-09-29"),
-              _share("2025-10-30"), 8.0, "impeller wears unevenly", "exchanged on 2025-10-30",
-              mended_at=_share(REPAIR[0])),
+        Fault("soft-foot", "P-121", ("pump-de",), _share("2025-09-22"), _share("2025-10-30"), 5.9,
+              "foot bolts at the coupling end work loose: erratic, growing",
+              "put right on 2025-10-30", mended_at=_share(REPAIR[0])),
     ),
     units=(),
 )  # fmt: skip
@@ -69,5 +68,5 @@ NEW_SENSOR = "WV-5A21"
 TAPPED = "2025-09-01T09:00"
 EXPORTS = ("2025-09-02", "2025-10-22", "2025-11-10", "2025-12-15")
 """Days of the gateway's exports, each with what came since the one before."""
-SEEN = {("2025-10-22", "C02"): "noise"}
+SEEN = {("2025-10-22", "C02"): "looseness"}
 """What the technician notes beside a value."""

@@ -12,6 +12,7 @@ from typer.testing import CliRunner
 
 from tests.warehouse.services.small_plant import REGISTRY, Plant, make_plant, write_registry
 from tests.warehouse.work.test_casework import six_hourly
+from warehouse.cli import show
 from warehouse.cli.app import app
 from warehouse.errors import RegistryError, WarehouseError
 from warehouse.services.cases import act, list_cases
@@ -37,6 +38,12 @@ def _plant(tmp_path_factory: pytest.TempPathFactory) -> Plant:
     return plant
 
 
+@pytest.fixture(autouse=True)
+def _wide(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A table so wide that no cell is broken: words are looked for as they were said."""
+    monkeypatch.setattr(show.out, "width", 2000)
+
+
 def _read_as(plant: Plant, folder: Path, profile: str) -> None:
     sites = f"site,name,time_zone,display_profile\nworks,Works,Europe/Vienna,{profile}\n"
     assets = REGISTRY["assets"].replace("state\n", "state,duty_group\n")
@@ -45,9 +52,7 @@ def _read_as(plant: Plant, folder: Path, profile: str) -> None:
 
 
 def _mcw(plant: Plant, *words: str) -> str:
-    done = CliRunner().invoke(
-        app, [*words, "--home", str(plant.store.home)], env={"COLUMNS": "300"}
-    )
+    done = CliRunner().invoke(app, [*words, "--home", str(plant.store.home)])
     assert done.exit_code == 0, (done.output, done.exception)
     return done.output
 
@@ -129,9 +134,7 @@ def _listed(target: Path) -> dict[str, Any]:
 
 
 def _fault(plant: Plant, *words: str) -> str:
-    done = CliRunner().invoke(
-        app, [*words, "--home", str(plant.store.home)], env={"COLUMNS": "300"}
-    )
+    done = CliRunner().invoke(app, [*words, "--home", str(plant.store.home)])
     if isinstance(done.exception, WarehouseError):
         return done.exception.message
     assert done.exit_code == 2
