@@ -4,7 +4,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 DEMO_STORE ?= demo-store
 
-.PHONY: help demo test published bench-ingest bench-ratio bench-growth bench-thirty-days bench-trends \
+.PHONY: help demo test published bench-ingest bench-ratio bench-growth bench-thirty-days bench-judge bench-trends \
 	bench-api prove-arrival prove-judging prove-work prove-api clean
 
 help:  ## list the targets
@@ -47,6 +47,9 @@ bench-growth: $(VENV)/.installed-test  ## one package in a store of 1, 10, 100 m
 
 bench-thirty-days: $(VENV)/.installed-test  ## a commit a minute, on day one and day thirty
 	$(BIN)/python -m tests.benchmarks.thirty_days
+
+bench-judge: $(VENV)/.installed-test  ## judging anew and after 10,000 readings, against a bare daily aggregation
+	$(BIN)/python -m tests.benchmarks.judging
 
 bench-trends: $(VENV)/.installed-test  ## the trends of a fleet against a bare daily aggregation
 	$(BIN)/python -m tests.benchmarks.trends

@@ -131,9 +131,15 @@ def _matches(fields: list[str], tag: str) -> bool:
     return value == "*" or tag.removeprefix("W/") in _TAGS.findall(value)
 
 
-def form_of(request: Request, wanted: str | None, forms: tuple[str, ...] = tuple(FORMATS)) -> str:
-    """The form of the answer: `json` or one of `forms`. Raises NotAcceptableError."""
-    offered = {"json": JSON, **{name: FORMATS[name] for name in forms}}
+def form_of(
+    request: Request, wanted: str | None, forms: Mapping[str, str] = FORMATS, first: str = "json"
+) -> str:
+    """The form of the answer: `json` or one of `forms`, `first` where it is all the same.
+
+    Raises NotAcceptableError.
+    """
+    offered = {"json": JSON, **forms}
+    offered = {first: offered[first], **offered}
     told = ", ".join(f"{media} (format={name})" for name, media in offered.items())
     if wanted is not None:
         if wanted in offered:

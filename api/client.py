@@ -12,122 +12,25 @@ from __future__ import annotations
 
 import asyncio
 import time
-import uuid
-from collections.abc import AsyncIterator, Generator, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import AsyncIterator, Iterator, Mapping, Sequence
 from typing import Any, Final, TypeVar, cast
 from urllib.parse import quote
 
 import httpx
 
-from api.models import AssetCondition, AssetItem, Problem
-from api.models_lists import AssetName, Change, LookupResult
+from api import client_flows as flows
+from api.client_flows import Ask, Give, Items, One
+from api.client_flows import ProblemError as ProblemError
+from api.models import AssetCondition, AssetItem
+from api.models_cases import CaseActed, CaseOut, Notice
+from api.models_lists import Change, LookupResult
 from api.models_packages import PackageLife, ReceiptOut
 from api.models_tables import SqlOut
+from api.models_work import ExplanationOut, RouteOut
 
 _T = TypeVar("_T")
 _AGAIN: Final = (429, 503)
 _ATTEMPTS = 4
-
-
-class ProblemError(Exception):
-    """The server answered with a problem; `problem` says which, and what was wrong."""
-
-    def __init__(self, problem: Problem) -> None:
-        super().__init__(f"{problem.title} ({problem.status}): {problem.detail}")
-        self.problem = problem
-
-
-@dataclass(frozen=True, slots=True)
-class _Ask:
-    """A request of a flow; the answer is sent back into it."""
-
-    method: str
-    url: str
-    params: Mapping[str, Any] | None = None
-    headers: Mapping[str, str] = field(default_factory=dict)
-    json: Any = None
-    content: bytes | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class _Give:
-    """Something a flow gives to whoever iterates."""
-
-    value: Any
-
-
-_Items = Generator[_Ask | _Give, httpx.Response, None]
-_One = Generator[_Ask, httpx.Response, _T]
-
-
-def _checked(response: httpx.Response) -> httpx.Response:
-    """Raises ProblemError for an answer that is an error."""
-    if response.is_error:
-        raise ProblemError(Problem.model_validate_json(response.content))
-    return response
-
-
-def _pages(url: str, params: Mapping[str, Any], shape: Any) -> _Items:
-    following: str | None = url
-    first: Mapping[str, Any] | None = {n: v for n, v in params.items() if v is not None}
-    while following:
-        page = _checked((yield _Ask("GET", following, first))).json()
-        for item in page["items"]:
-            yield _Give(shape(item))
-        following, first = page["next"], None
-
-
-def _changes(after: int, params: Mapping[str, Any]) -> _Items:
-    more = True
-    while more:
-        page = _checked((yield _Ask("GET", "/v1/changes", {**params, "after": after}))).json()
-        for item in page["items"]:
-            yield _Give(Change.model_validate(item))
-        after, more = page["after"], page["more"]
-
-
-def _condition(site: str, asset: str) -> _One[AssetCondition]:
-    url = f"/v1/assets/{quote(site, safe='')}/{quote(asset, safe='')}/condition"
-    response = _checked((yield _Ask("GET", url)))
-    return AssetCondition.model_validate_json(response.content)
-
-
-def _lookup(assets: Sequence[tuple[str, str]], external_ids: Sequence[str]) -> _One[LookupResult]:
-    named = [AssetName(site=site, asset=asset).model_dump() for site, asset in assets]
-    body = {"assets": named, "external_ids": list(external_ids)}
-    response = _checked((yield _Ask("POST", "/v1/conditions/lookup", json=body)))
-    return LookupResult.model_validate_json(response.content)
-
-
-def _bytes(url: str, form: str, params: Mapping[str, Any]) -> _One[bytes]:
-    given = {n: v for n, v in params.items() if v is not None}
-    return _checked((yield _Ask("GET", url, {**given, "format": form}))).content
-
-
-def _ingest(
-    source: str, content: bytes, file: str, name: str | None, wait: float, coding: str | None
-) -> _One[ReceiptOut]:
-    headers = {
-        "Idempotency-Key": name or str(uuid.uuid4()),
-        "Content-Type": "application/octet-stream",
-        **({"Content-Encoding": coding} if coding else {}),
-    }
-    params = {"source": source, "file": file, "wait": wait}
-    ask = _Ask("POST", "/v1/ingest", params, headers, content=content)
-    return ReceiptOut.model_validate_json(_checked((yield ask)).content)
-
-
-def _package(number: int) -> _One[PackageLife]:
-    response = _checked((yield _Ask("GET", f"/v1/packages/{number}")))
-    return PackageLife.model_validate_json(response.content)
-
-
-def _query(statement: str, limit: int | None) -> _One[SqlOut]:
-    body = {"statement": statement, "limit": limit}
-    return SqlOut.model_validate_json(
-        _checked((yield _Ask("POST", "/v1/query", json=body))).content
-    )
 
 
 def _options(base_url: str, key: str | None, options: Mapping[str, Any]) -> dict[str, Any]:
@@ -156,7 +59,7 @@ class Client:
         """Close the connections."""
         self._http.close()
 
-    def _ask(self, ask: _Ask) -> httpx.Response:
+    def _ask(self, ask: Ask) -> httpx.Response:
         for attempt in range(_ATTEMPTS):
             response = self._http.request(
                 ask.method, ask.url, params=ask.params, headers=ask.headers, json=ask.json,
@@ -167,7 +70,7 @@ class Client:
             time.sleep(_pause(response))
         return response
 
-    def _one(self, flow: _One[_T]) -> _T:
+    def _one(self, flow: One[_T]) -> _T:
         try:
             ask = next(flow)
             while True:
@@ -175,11 +78,11 @@ class Client:
         except StopIteration as end:
             return cast("_T", end.value)
 
-    def _each(self, flow: _Items) -> Iterator[Any]:
+    def _each(self, flow: Items) -> Iterator[Any]:
         step = next(flow, None)
         while step is not None:
             try:
-                if isinstance(step, _Give):
+                if isinstance(step, Give):
                     yield step.value
                     step = next(flow)
                 else:
@@ -189,52 +92,98 @@ class Client:
 
     def assets(self, **filters: Any) -> Iterator[AssetItem]:
         """Registered assets with their level, all pages of one state."""
-        return self._each(_pages("/v1/assets", filters, AssetItem.model_validate))
+        return self._each(flows.pages("/v1/assets", filters, AssetItem.model_validate))
 
     def condition(self, site: str, asset: str) -> AssetCondition:
         """The judged condition of one asset."""
-        return self._one(_condition(site, asset))
+        return self._one(flows.condition(site, asset))
 
     def conditions(self, **filters: Any) -> Iterator[dict[str, Any]]:
         """Conditions as rows, all pages of one state."""
-        return self._each(_pages("/v1/conditions", filters, dict))
+        return self._each(flows.pages("/v1/conditions", filters, dict))
 
     def lookup(
         self, assets: Sequence[tuple[str, str]] = (), external_ids: Sequence[str] = ()
     ) -> LookupResult:
         """Conditions of a list of assets, by our code or the maintenance system's."""
-        return self._one(_lookup(assets, external_ids))
+        return self._one(flows.lookup(assets, external_ids))
 
     def changes(self, after: int = 0, **filters: Any) -> Iterator[Change]:
         """Changes behind a number until there are none now; go on later behind the last `seq`."""
-        return self._each(_changes(after, filters))
+        return self._each(flows.changes(after, filters))
 
     def rows(self, table: str, **filters: Any) -> Iterator[dict[str, Any]]:
         """Rows of a published table or view, all pages of one state."""
-        return self._each(_pages(f"/v1/tables/{quote(table, safe='')}", filters, dict))
+        return self._each(flows.pages(f"/v1/tables/{quote(table, safe='')}", filters, dict))
 
     def readings(self, **filters: Any) -> Iterator[dict[str, Any]]:
         """Readings of a place and window as rows."""
-        return self._each(_pages("/v1/readings", filters, dict))
+        return self._each(flows.pages("/v1/readings", filters, dict))
 
     def download(self, url: str, form: str = "arrow", **filters: Any) -> bytes:
         """A whole table in another form: `/v1/conditions`, `/v1/readings`, `/v1/tables/...`."""
-        return self._one(_bytes(url, form, filters))
+        return self._one(flows.whole(url, form, filters))
 
     def ingest(
         self, source: str, content: bytes, file: str = "posted", *, name: str | None = None,
         wait: float = 0.0, coding: str | None = None,
     ) -> ReceiptOut:  # fmt: skip
         """Hand a package over; `name` makes it safe to send again (a new one if none is given)."""
-        return self._one(_ingest(source, content, file, name, wait, coding))
+        return self._one(flows.ingest(source, content, file, name, wait, coding))
 
     def package(self, number: int) -> PackageLife:
         """A package and what became of it."""
-        return self._one(_package(number))
+        return self._one(flows.package(number))
 
     def query(self, statement: str, limit: int | None = None) -> SqlOut:
         """Rows of one SELECT, where SQL is switched on."""
-        return self._one(_query(statement, limit))
+        return self._one(flows.query(statement, limit))
+
+    def cases(self, **filters: Any) -> Iterator[dict[str, Any]]:
+        """Cases as rows, the most urgent first; open ones unless `state` is given."""
+        return self._each(flows.pages("/v1/cases", filters, dict))
+
+    def case(self, number: int) -> CaseOut:
+        """One case with all a planner needs and its whole life."""
+        return self._one(flows.case(number))
+
+    def act(
+        self, number: int, action: str, person: str, *, name: str | None = None, **said: Any
+    ) -> CaseActed:
+        """Record what a person does about a case; `name` makes it safe to send again."""
+        return self._one(flows.act(number, action, person, name, said))
+
+    def notifications(self, after: int = 0, **filters: Any) -> Iterator[Notice]:
+        """Notifications behind a number until there are none now; go on behind the last."""
+        return self._each(flows.notifications(after, filters))
+
+    def report(
+        self, source: str, events: Sequence[Mapping[str, Any]], *, wait: float = 0.0
+    ) -> ReceiptOut:
+        """Report maintenance events; the same again are no new ones."""
+        return self._one(flows.report(source, events, wait))
+
+    def explanation(self, site: str, asset: str, **asked: Any) -> ExplanationOut:
+        """Why an asset is judged as it is; `member`, `position`, `axis`, `as_of`."""
+        return self._one(flows.explanation(site, asset, asked))
+
+    def routes(self, **filters: Any) -> Iterator[dict[str, Any]]:
+        """Walked routes and how well they are walked."""
+        return self._each(flows.pages("/v1/routes", filters, dict))
+
+    def route(self, code: str) -> RouteOut:
+        """One route and its stops."""
+        return self._one(flows.route(code))
+
+    def sheet(self, code: str, date: Any = None) -> bytes:
+        """The workbook of a walk, to be filled in."""
+        return self._one(flows.sheet(code, date))
+
+    def hand_back(
+        self, code: str, content: bytes, file: str = "sheet.xlsx", *, wait: float = 0.0
+    ) -> ReceiptOut:
+        """Hand a filled sheet back; the same file again is no new one."""
+        return self._one(flows.hand_back(code, content, file, wait))
 
 
 class AsyncClient:
@@ -253,7 +202,7 @@ class AsyncClient:
         """Close the connections."""
         await self._http.aclose()
 
-    async def _ask(self, ask: _Ask) -> httpx.Response:
+    async def _ask(self, ask: Ask) -> httpx.Response:
         for attempt in range(_ATTEMPTS):
             response = await self._http.request(
                 ask.method, ask.url, params=ask.params, headers=ask.headers, json=ask.json,
@@ -264,7 +213,7 @@ class AsyncClient:
             await asyncio.sleep(_pause(response))
         return response
 
-    async def _one(self, flow: _One[_T]) -> _T:
+    async def _one(self, flow: One[_T]) -> _T:
         try:
             ask = next(flow)
             while True:
@@ -272,11 +221,11 @@ class AsyncClient:
         except StopIteration as end:
             return cast("_T", end.value)
 
-    async def _each(self, flow: _Items) -> AsyncIterator[Any]:
+    async def _each(self, flow: Items) -> AsyncIterator[Any]:
         step = next(flow, None)
         while step is not None:
             try:
-                if isinstance(step, _Give):
+                if isinstance(step, Give):
                     yield step.value
                     step = next(flow)
                 else:
@@ -286,49 +235,95 @@ class AsyncClient:
 
     def assets(self, **filters: Any) -> AsyncIterator[AssetItem]:
         """As `Client.assets`."""
-        return self._each(_pages("/v1/assets", filters, AssetItem.model_validate))
+        return self._each(flows.pages("/v1/assets", filters, AssetItem.model_validate))
 
     async def condition(self, site: str, asset: str) -> AssetCondition:
         """As `Client.condition`."""
-        return await self._one(_condition(site, asset))
+        return await self._one(flows.condition(site, asset))
 
     def conditions(self, **filters: Any) -> AsyncIterator[dict[str, Any]]:
         """As `Client.conditions`."""
-        return self._each(_pages("/v1/conditions", filters, dict))
+        return self._each(flows.pages("/v1/conditions", filters, dict))
 
     async def lookup(
         self, assets: Sequence[tuple[str, str]] = (), external_ids: Sequence[str] = ()
     ) -> LookupResult:
         """As `Client.lookup`."""
-        return await self._one(_lookup(assets, external_ids))
+        return await self._one(flows.lookup(assets, external_ids))
 
     def changes(self, after: int = 0, **filters: Any) -> AsyncIterator[Change]:
         """As `Client.changes`."""
-        return self._each(_changes(after, filters))
+        return self._each(flows.changes(after, filters))
 
     def rows(self, table: str, **filters: Any) -> AsyncIterator[dict[str, Any]]:
         """As `Client.rows`."""
-        return self._each(_pages(f"/v1/tables/{quote(table, safe='')}", filters, dict))
+        return self._each(flows.pages(f"/v1/tables/{quote(table, safe='')}", filters, dict))
 
     def readings(self, **filters: Any) -> AsyncIterator[dict[str, Any]]:
         """As `Client.readings`."""
-        return self._each(_pages("/v1/readings", filters, dict))
+        return self._each(flows.pages("/v1/readings", filters, dict))
 
     async def download(self, url: str, form: str = "arrow", **filters: Any) -> bytes:
         """As `Client.download`."""
-        return await self._one(_bytes(url, form, filters))
+        return await self._one(flows.whole(url, form, filters))
 
     async def ingest(
         self, source: str, content: bytes, file: str = "posted", *, name: str | None = None,
         wait: float = 0.0, coding: str | None = None,
     ) -> ReceiptOut:  # fmt: skip
         """As `Client.ingest`."""
-        return await self._one(_ingest(source, content, file, name, wait, coding))
+        return await self._one(flows.ingest(source, content, file, name, wait, coding))
 
     async def package(self, number: int) -> PackageLife:
         """As `Client.package`."""
-        return await self._one(_package(number))
+        return await self._one(flows.package(number))
 
     async def query(self, statement: str, limit: int | None = None) -> SqlOut:
         """As `Client.query`."""
-        return await self._one(_query(statement, limit))
+        return await self._one(flows.query(statement, limit))
+
+    def cases(self, **filters: Any) -> AsyncIterator[dict[str, Any]]:
+        """As `Client.cases`."""
+        return self._each(flows.pages("/v1/cases", filters, dict))
+
+    async def case(self, number: int) -> CaseOut:
+        """As `Client.case`."""
+        return await self._one(flows.case(number))
+
+    async def act(
+        self, number: int, action: str, person: str, *, name: str | None = None, **said: Any
+    ) -> CaseActed:
+        """As `Client.act`."""
+        return await self._one(flows.act(number, action, person, name, said))
+
+    def notifications(self, after: int = 0, **filters: Any) -> AsyncIterator[Notice]:
+        """As `Client.notifications`."""
+        return self._each(flows.notifications(after, filters))
+
+    async def report(
+        self, source: str, events: Sequence[Mapping[str, Any]], *, wait: float = 0.0
+    ) -> ReceiptOut:
+        """As `Client.report`."""
+        return await self._one(flows.report(source, events, wait))
+
+    async def explanation(self, site: str, asset: str, **asked: Any) -> ExplanationOut:
+        """As `Client.explanation`."""
+        return await self._one(flows.explanation(site, asset, asked))
+
+    def routes(self, **filters: Any) -> AsyncIterator[dict[str, Any]]:
+        """As `Client.routes`."""
+        return self._each(flows.pages("/v1/routes", filters, dict))
+
+    async def route(self, code: str) -> RouteOut:
+        """As `Client.route`."""
+        return await self._one(flows.route(code))
+
+    async def sheet(self, code: str, date: Any = None) -> bytes:
+        """As `Client.sheet`."""
+        return await self._one(flows.sheet(code, date))
+
+    async def hand_back(
+        self, code: str, content: bytes, file: str = "sheet.xlsx", *, wait: float = 0.0
+    ) -> ReceiptOut:
+        """As `Client.hand_back`."""
+        return await self._one(flows.hand_back(code, content, file, wait))

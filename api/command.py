@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 import ipaddress
-import logging
-import signal
 import socket
 import sys
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from warehouse.cli.options import DEFAULT_HOME, Home
 from warehouse.errors import SettingsError
 from warehouse.services.keys import Keyring
-from warehouse.store import open_store
+from warehouse.store import Store, open_store
 
-if TYPE_CHECKING:
-    from fastapi import FastAPI
-
+_FAULT_OF_OURS = 70
 _LOOPBACK = "an address of this machine only: 127.0.0.1, ::1 or localhost"
 
 
@@ -28,6 +24,9 @@ def serve(
     port: Annotated[
         int | None, typer.Option("--port", help="Port to listen on; 0 = any free.")
     ] = None,
+    workers: Annotated[
+        int | None, typer.Option("--workers", help="Processes that answer beside each other.")
+    ] = None,
     without_keys: Annotated[
         bool,
         typer.Option(
@@ -36,7 +35,7 @@ def serve(
     ] = False,
 ) -> None:
     """Serve the dataset over HTTP, following every newly judged state; take packages in."""
-    store = open_store(home, {"host": host, "port": port})
+    store = open_store(home, {"host": host, "port": port, "workers": workers})
     if not without_keys and not Keyring(store).any_valid() and not store.settings.oidc_keys:
         raise _refused(
             "there is no valid key yet, so nobody could ask: make one with `mcw keys add`, or "
@@ -44,12 +43,33 @@ def serve(
         )
     listening = _listen(store.settings.host, store.settings.port, without_keys)
     # Not before it is needed: every other command would pay for the import.
-    from api.app import create_app
-
     with listening:
+        if store.settings.workers > 1:
+            _serve_with_several(store, listening, without_keys)
+            return
+        from api.app import create_app
+        from api.worker import serve_app
+
         # The object, never its name: a file `api.py` where the command is typed cannot stand in.
         app = create_app(store, without_keys=without_keys)
-        _run(app, listening, store.settings.request_log)
+        serve_app(app, listening, store.settings.request_log, lambda: _told(listening))
+
+
+def _serve_with_several(store: Store, listening: socket.socket, without_keys: bool) -> None:
+    if sys.platform == "win32":
+        raise _refused("workers: several processes cannot share an address here; give 1")
+    from api.workers import WorkerFailedError, Workers
+
+    workers = Workers(store.home, listening, without_keys, lambda text: typer.echo(text, err=True))
+    try:
+        workers.run(store.settings.workers, lambda: _told(listening))
+    except WorkerFailedError as error:
+        raise typer.Exit(error.code if error.code > 0 else _FAULT_OF_OURS) from error
+
+
+def _told(listening: socket.socket) -> None:
+    address = _url(listening)
+    typer.echo(f"Serving at {address}, described at {address}/docs", err=True)
 
 
 def _listen(host: str, port: int, without_keys: bool = True) -> socket.socket:
@@ -91,54 +111,6 @@ def _address(host: str, without_keys: bool) -> tuple[socket.AddressFamily, str]:
 
 def _refused(fault: str) -> SettingsError:
     return SettingsError([fault], "mcw serve")
-
-
-def _run(app: FastAPI, listening: socket.socket, request_log: bool) -> None:
-    """Serve until asked to stop; a request under way is finished first."""
-    import uvicorn
-
-    class Server(uvicorn.Server):
-        """Says where it listens once it does."""
-
-        async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-            await super().startup(sockets)
-            address = _url(listening)
-            typer.echo(f"Serving at {address}, described at {address}/docs", err=True)
-
-    if request_log:
-        _log_requests()
-    config = uvicorn.Config(
-        app,
-        log_config=None,  # warnings and errors reach stderr; access lines are nobody's need here
-        access_log=False,
-        server_header=False,
-        proxy_headers=False,
-        ws="none",
-        lifespan="on",
-        timeout_graceful_shutdown=5,
-    )
-    server = Server(config)
-
-    def stop(*_: object) -> None:
-        server.should_exit = True
-
-    # The server raises the signal that stopped it once more at its end: it arrives here, and the
-    # process ends with 0 instead of being killed.
-    for number in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(number, stop)
-    server.run(sockets=[listening])
-
-
-def _log_requests() -> None:
-    """Have the line of every request written to stderr."""
-    from api.watching import REQUESTS_LOG
-
-    lines = logging.StreamHandler(sys.stderr)
-    lines.setFormatter(logging.Formatter("%(message)s"))
-    log = logging.getLogger(REQUESTS_LOG)
-    log.addHandler(lines)
-    log.setLevel(logging.INFO)
-    log.propagate = False
 
 
 def _url(listening: socket.socket) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Annotated, Any, Final
+
+from pydantic import BaseModel, ConfigDict, Field
 
 from api.models import Model, SnapshotOut, described
 from api.models_lists import ColumnOut
@@ -48,6 +50,34 @@ class RegistryChanged(Model):
         "by kind: entities that are new, changed, unchanged, withdrawn, count"
     )
     replaced: str = described("stored readings that are placed anew, in words")
+
+
+class CommissioningQuery(BaseModel):
+    """Which mountings."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    site: Annotated[list[str] | None, Field(description="site code")] = None
+    every: Annotated[bool, Field(description="also those that are passed")] = False
+    format: Annotated[
+        str | None, Field(description="instead of `Accept`: json, ndjson, csv or arrow")
+    ] = None
+
+
+class CommissioningList(Model):
+    """Mountings that are on, with the checks that are open."""
+
+    items: list[dict[str, Any]] = described("mountings; `open_checks` is null where none is open")
+    columns: list[ColumnOut] = described("what the columns are")
+    next: None = described("always null: all are given at once")
+
+
+class CommissioningOut(Model):
+    """A mounting and its checks."""
+
+    mounting: dict[str, Any] = described("the mounting as registered")
+    checks: list[dict[str, Any]] = described("checks it needs, and how each stands")
+    steps: list[dict[str, Any]] = described("every step, in order")
 
 
 class FileOut(Model):

@@ -103,6 +103,11 @@ TABLE: Final[Mapping[type[Exception], Kind]] = {
         "The step does not fit the mounting; nothing was recorded.",
         "Do what `detail` allows.",
     ),
+    errors.PushError: Kind(
+        "push-refused", 422, "Push refused",
+        "The subscription cannot be like that: its target is not allowed, or its name is taken.",
+        "Do what `detail` allows; whoever runs the server allows targets (setting `push_targets`).",
+    ),
     errors.RouteError: _FAULTY,
     errors.SourceError: _UNUSABLE,
     errors.SourceMissingError: _UNUSABLE,

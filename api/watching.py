@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import json
 import logging
+import os
 import time
 from typing import Final
 
 from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram, generate_latest
+from prometheus_client.multiprocess import MultiProcessCollector
 from starlette.types import Scope
 
 from warehouse import clock
@@ -35,14 +37,16 @@ class Figures:
             buckets=_BUCKETS, registry=self._registry,
         )  # fmt: skip
         self._under_way = Gauge(
-            "mcw_requests_under_way", "Requests being answered", registry=self._registry
-        )
+            "mcw_requests_under_way", "Requests being answered", registry=self._registry,
+            multiprocess_mode="livesum",
+        )  # fmt: skip
         self._snapshot = Gauge(
-            "mcw_snapshot_seq", "Number of the published state served", registry=self._registry
-        )
+            "mcw_snapshot_seq", "Number of the published state served", registry=self._registry,
+            multiprocess_mode="livemin",
+        )  # fmt: skip
         self._as_of = Gauge(
             "mcw_snapshot_as_of_seconds", "Moment it was judged for, seconds since 1970",
-            registry=self._registry,
+            registry=self._registry, multiprocess_mode="livemin",
         )  # fmt: skip
 
     def begin(self) -> float:
@@ -65,7 +69,11 @@ class Figures:
         if seq is not None and as_of is not None:
             self._snapshot.set(seq)
             self._as_of.set(as_of)
-        return generate_latest(self._registry)
+        if "PROMETHEUS_MULTIPROC_DIR" not in os.environ:
+            return generate_latest(self._registry)
+        together = CollectorRegistry()  # of all workers, from the files each of them writes
+        MultiProcessCollector(together)  # type: ignore[no-untyped-call]  # it says no types
+        return generate_latest(together)
 
 
 def _line(scope: Scope, route: str, status: int, seconds: float, sent: int) -> str:
@@ -74,6 +82,7 @@ def _line(scope: Scope, route: str, status: int, seconds: float, sent: int) -> s
     return json.dumps(
         {
             "at": clock.now().isoformat(timespec="milliseconds"),
+            "process": os.getpid(),
             "request": state.get("request_id"),
             "caller": caller.name if caller else None,
             "method": scope["method"],

@@ -7,13 +7,15 @@ from dataclasses import dataclass
 from typing import Final
 
 SCOPES: Final = {
-    "read:condition": "assets, conditions, changes, trends, and the tables made of them",
+    "read:condition": "assets, conditions, changes, cases, routes, and the tables made of them",
     "read:readings": "readings and every published table and view",
     "read:sources": "sources, packages, rejects, mappings, adapters, the registry, the snapshot",
     "read:metrics": "figures about the server itself, at /metrics",
     "query:sql": "the SQL endpoint, where it is switched on",
     "write:readings": "hand in packages of readings",
+    "write:work": "act on cases, report maintenance, hand filled route sheets back",
     "admin:sources": "mappings, replays and the registry",
+    "admin:push": "who is told of cases and levels, and what became of it",
 }
 """What a caller may be allowed to do; a key has one or more of them."""
 

@@ -28,6 +28,7 @@
     ├── CaseError                a case cannot be dealt with like that
     ├── RouteError               a route does not say enough for a sheet of it
     ├── CommissioningError       a step of commissioning does not fit
+    ├── PushError                a subscription cannot be like that
     └── NotFoundError            the asset (or package, ...) is not known
 
 Facts stand in attributes; the message says what was wrong, where, and what is
@@ -259,4 +260,14 @@ class CommissioningError(WarehouseError):
 
     def __init__(self, faults: list[str]) -> None:
         super().__init__("commissioning: " + "; ".join(faults))
+        self.faults = faults
+
+
+class PushError(WarehouseError):
+    """A subscription cannot be like that; nothing of it was recorded."""
+
+    exit_code = 2
+
+    def __init__(self, faults: list[str]) -> None:
+        super().__init__("push: " + "; ".join(faults))
         self.faults = faults

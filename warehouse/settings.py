@@ -71,6 +71,12 @@ class Settings(BaseModel):
     )
     host: str = Field("127.0.0.1", description="address `mcw serve` listens on")
     port: int = Field(8765, ge=0, le=65535, description="port `mcw serve` listens on; 0 = any free")
+    workers: int = Field(
+        1,
+        ge=1,
+        le=64,
+        description="processes of `mcw serve`; limits of keys and of memory are those of each",
+    )
     poll_seconds: float = Field(
         0.25, gt=0, le=2, description="how often the server looks for a newly judged state, seconds"
     )
@@ -117,6 +123,25 @@ class Settings(BaseModel):
     sql_rows: int = Field(100_000, ge=1, description="most rows of one answer of the SQL endpoint")
     sql_memory_mb: int = Field(
         1024, ge=256, description="address space a statement of the SQL endpoint may add, megabytes"
+    )
+    push_targets: str = Field(
+        "",
+        pattern=r"^\s*(https?://\S+(\s+|$))*$",
+        description="targets that may be told of cases and levels, with blanks between: "
+        "https://NAME, https://NETWORK (as 10.1.2.0/24), http:// likewise, :PORT or :* behind; "
+        "an address that is not public must lie in a network listed; empty = none",
+    )
+    push_ca_file: str = Field(
+        "", description="certificates of the plant's own authority for https targets (PEM file)"
+    )
+    push_seconds: float = Field(
+        10.0, gt=0, le=60, description="longest one attempt to tell a target may take, seconds"
+    )
+    push_days: float = Field(
+        5.0, gt=0, le=30, description="how long a failing target is tried before it is told nothing"
+    )
+    push_log_days: int = Field(
+        30, ge=1, description="how long the outbox keeps what was delivered or given up, days"
     )
     oidc_issuer: str = Field(
         "", description="who signs bearer tokens (claim `iss`); empty = tokens are not taken"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
-import queue
 from pathlib import Path as FilePath
 from typing import Annotated, Any
 
@@ -13,19 +11,14 @@ from fastapi.responses import Response
 
 from api.bodies import MEDIA_TYPES, check_headers, take_body
 from api.caller import Asking, needs
-from api.models_packages import (
-    CountsOut,
-    IngestQuery,
-    PackageLinks,
-    PackageState,
-    ReceiptOut,
-)
-from api.refusals import ContentError, KeyReusedError, RequestUnderWayError, TooManyError
+from api.handing import RECEIVED, handed_over, receipt_answer
+from api.models_packages import IngestQuery, ReceiptOut
+from api.refusals import ContentError, KeyReusedError, RequestUnderWayError
 from api.routes.current import problems
-from warehouse.inbox import Delivery
+from warehouse.inbox import Delivery, Receipt
 from warehouse.services.desk import Desk
 from warehouse.services.mappings import KnownMapping, mapping_of
-from warehouse.services.packages import ledger_of, wait_for_package
+from warehouse.services.packages import ledger_of
 from warehouse.services.receiving import Content, Spool
 
 router = APIRouter(tags=["packages"], dependencies=[needs("write:readings")])
@@ -48,15 +41,7 @@ _BODY: dict[str, Any] = {
     response_model=ReceiptOut,
     openapi_extra=_BODY,
     responses={
-        202: {
-            "description": "The package is durable; it is taken in by `mcw run`",
-            "headers": {
-                "Location": {
-                    "description": "relative URL of the package",
-                    "schema": {"type": "string"},
-                }
-            },
-        },
+        **RECEIVED,
         **problems(400, 404, 408, 409, 413, 415, 422, 503),
     },
 )
@@ -104,7 +89,7 @@ async def ingest(
         raise KeyReusedError(
             "this Idempotency-Key came before with another body, source or mapping"
         )
-    return await _told(desk, receipt.package, receipt.repeated, query.wait)
+    return await receipt_answer(desk, receipt.package, receipt.repeated, query.wait)
 
 
 async def _receive(
@@ -113,15 +98,10 @@ async def _receive(
     known: KnownMapping,
     coding: str,
     name: tuple[str, str],
-) -> Any:
+) -> Receipt:
     with Spool(request.app.state.places.store) as spool:
         content = await take_body(request, spool, coding)
-        delivery = _delivery(content, known, query.file, name)
-        try:
-            told = request.app.state.reception.hand_over(delivery)
-        except queue.Full as error:
-            raise TooManyError("too many packages wait to be received", 1) from error
-        return await asyncio.wrap_future(told)
+        return await handed_over(request, _delivery(content, known, query.file, name))
 
 
 def _delivery(content: Content, known: KnownMapping, file: str, name: tuple[str, str]) -> Delivery:
@@ -135,19 +115,3 @@ def _mapping(request: Request, desk: Desk, source: str) -> KnownMapping:
         found = mapping_of(store, ledger, source)
     request.app.state.mappings.keep(source, found)
     return found
-
-
-async def _told(desk: Desk, package: int, repeated: bool, wait: float) -> Response:
-    url = f"/v1/packages/{package}"
-    links = PackageLinks(package=url, rejects=f"{url}/rejects")
-    state: PackageState = "received"
-    counts, error = None, None
-    if wait > 0:
-        row = await run_sync(wait_for_package, desk, package, wait)
-        state, error = row["state"], row["error"]
-        counts = None if state == "received" else CountsOut(**row["counts"])
-    body = ReceiptOut(
-        package=package, repeated=repeated, state=state, counts=counts, error=error, links=links
-    )
-    headers = {"Location": url, "Cache-Control": "no-store"}
-    return Response(body.model_dump_json(), 202, headers, media_type="application/json")

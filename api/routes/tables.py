@@ -52,7 +52,7 @@ def list_tables() -> TableList:
 )
 def get_rows(
     request: Request,
-    name: Annotated[str, Path(description="name of a table or view", examples=["bad_actors"])],
+    name: Annotated[str, Path(description="name of a table or view", examples=["worst_machines"])],
     query: Annotated[TableQuery, Query()],
     desk: Asking,
     newest: Newest,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import datetime as dt
 import gzip
 import shutil
 import socket
@@ -68,6 +69,52 @@ def test_a_problem_is_an_error_that_says_what_is_wrong(server: tuple[str, str]) 
         list(nobody.assets())
     with Client(*server) as client, pytest.raises(ProblemError, match="switched off"):
         client.query("SELECT 1")
+
+
+def test_work_goes_both_ways(server: tuple[str, str]) -> None:
+    event = {
+        "event": "WO-1", "site": "board-mill", "asset": "P-203", "activity": "lubricate",
+        "started_at": dt.datetime(2025, 11, 2, 6, tzinfo=dt.UTC),
+    }  # fmt: skip
+    with Client(*server) as client:
+        listed = list(client.cases(limit=1))
+        case = client.case(listed[0]["case_id"])
+        assert (case.site, case.level) == (listed[0]["site"], listed[0]["level"])
+        first = client.act(case.case_id, "acknowledge", "A. Example", owner="B. Example", name="a")
+        again = client.act(case.case_id, "acknowledge", "A. Example", owner="B. Example", name="a")
+        assert (first.state, first.owner, again.repeated) == ("acknowledged", "B. Example", True)
+        with pytest.raises(ProblemError, match="acknowledged already"):
+            client.act(case.case_id, "acknowledge", "A. Example")
+        numbers = [one.notice for one in client.notifications(limit=2)]
+        assert numbers == sorted(set(numbers)) != []
+        package = client.report("maintenance", [event]).package
+        assert client.report("maintenance", [event]).repeated
+        assert client.package(package).source == "maintenance"
+        assert client.explanation(case.site, case.asset).roll_up
+        (route,) = (one["route"] for one in client.routes(site="board-mill"))
+        assert client.route(route).links.sheet == f"/v1/routes/{route}/sheet"
+        workbook = client.sheet(route, dt.date(2025, 11, 26))
+        assert client.hand_back(route, workbook).state == "received"
+
+
+def test_async_works_alike(server: tuple[str, str]) -> None:
+    async def ask() -> None:
+        async with AsyncClient(*server) as client:
+            listed = [one async for one in client.cases()]
+            case = await client.case(listed[0]["case_id"])
+            done = await client.act(case.case_id, "comment", "A. Example", comment="seen")
+            assert done.case_id == case.case_id
+            assert [one.notice async for one in client.notifications()]
+            assert (await client.explanation(case.site, case.asset)).asset["asset"] == case.asset
+            routes = [one["route"] async for one in client.routes(site="board-mill")]
+            assert (await client.route(routes[0])).stops
+            workbook = await client.sheet(routes[0])
+            assert (await client.hand_back(routes[0], workbook, "other.xlsx")).package
+            event = {"event": "WO-2", "site": "board-mill", "asset": "P-203",
+                     "activity": "inspect", "started_at": "2025-11-02T06:00:00Z"}  # fmt: skip
+            assert (await client.report("maintenance", [event])).package
+
+    asyncio.run(ask())
 
 
 def test_async_gives_the_same(server: tuple[str, str]) -> None:

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
 from tests.api.test_assets import _pages
+from warehouse.services.fleet_views import FLEET
 from warehouse.services.relations import relations
 from warehouse.services.serving import State
 
@@ -36,7 +37,7 @@ def _rows(client: TestClient, url: str, form: str) -> list[dict[str, Any]]:
 @pytest.mark.parametrize(
     "url",
     ["/v1/conditions?limit=7", "/v1/conditions?scope=point&site=board-mill",
-     "/v1/tables/assets?limit=9", "/v1/tables/bad_actors"],
+     "/v1/tables/assets?limit=9", "/v1/tables/worst_machines"],
 )  # fmt: skip
 def test_every_form_holds_the_same_rows(client: TestClient, url: str, form: str) -> None:
     plain, other = _rows(client, url, "json"), _rows(client, url, form)
@@ -97,6 +98,27 @@ def test_every_published_table_and_view_answers(client: TestClient) -> None:
         assert answer.status_code == 200, (name, answer.text)
         assert answer.json()["columns"]
     assert client.get("/v1/tables/readings_secret").status_code == 404
+
+
+@pytest.mark.parametrize("view", FLEET)
+def test_fleet_views_answer(client: TestClient, view: str) -> None:
+    answer = client.get(f"/v1/tables/{view}?from=2025-10-01T00:00:00Z&limit=1")
+    # what is of now has no window
+    assert answer.status_code == (400 if view == "fleet_coverage" else 200), answer.text
+
+
+def test_a_fleet_view_counts_the_machines_and_the_window_asked_for(client: TestClient) -> None:
+    every = _rows(client, "/v1/tables/bad_actors", "json")
+    mill = _rows(client, "/v1/tables/bad_actors?site=board-mill&to=2025-11-10T00:00:00Z", "json")
+    assert {row["site"] for row in every} > {row["site"] for row in mill} == {"board-mill"}
+    assert {row["window_to"] for row in mill} == {"2025-11-10T00:00:00Z"}
+    assert {row["n"] for row in mill} == {0}, "nothing was told before"
+    assert max(row["n"] for row in every) > 0
+    fans = _rows(client, "/v1/tables/fleet_coverage?class=fan", "json")
+    assert {row["equipment_class"] for row in fans if row["grouped_by"] == "class"} == {"fan"}
+    # a window over a column that is named is a filter as everywhere
+    named = "bad_actors?time=window_to&to=2025-01-01T00:00:00Z"
+    assert _rows(client, f"/v1/tables/{named}", "json") == []
 
 
 def test_a_filter_without_its_column_is_refused(client: TestClient) -> None:

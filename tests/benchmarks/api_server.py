@@ -14,7 +14,8 @@ from fastapi.responses import Response
 from api.answers import answer, not_modified
 from api.app import create_app
 from api.caller import needs
-from api.command import _listen, _run
+from api.command import _listen
+from api.worker import serve_app
 from warehouse.store import open_store
 
 
@@ -31,7 +32,7 @@ def main() -> None:
         return not_modified(request, tag, None) or answer(content, tag, None)
 
     with _listen("127.0.0.1", int(sys.argv[2]), False) as listening:
-        _run(app, listening, False)
+        serve_app(app, listening, False, lambda: None)
 
 
 if __name__ == "__main__":

@@ -10,11 +10,13 @@ from warehouse.cli import (
     case,
     commission,
     explain,
+    fleet,
     housekeeping,
     inbox,
     keys,
     limits,
     meeting,
+    push,
     route,
     setup,
     status,
@@ -44,6 +46,7 @@ app.command("retract")(withdrawal.retract_package)
 app.command("limits")(limits.limits)
 app.command("judge")(asking.judge)
 app.command("worst")(asking.worst)
+app.command("fleet")(fleet.fleet)
 app.command("explain")(explain.explain)
 app.add_typer(case.case_app, name="case")
 app.command("sheet")(meeting.sheet)
@@ -54,6 +57,8 @@ app.command("trust")(trust.trust)
 app.command("query")(asking.query)
 app.command("watch")(watching.watch)
 app.command("run")(watching.run)
+app.command("deliver")(watching.deliver)
+app.add_typer(push.push_app, name="push")
 app.command("status")(status.status)
 app.add_typer(keys.keys_app, name="keys")
 app.command("compact")(housekeeping.compact)

@@ -6,14 +6,13 @@ import sys
 from pathlib import Path
 from typing import Annotated
 
-import pyarrow.csv
 import typer
 
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
+from warehouse.cli.saving import write_csv
 from warehouse.cli.worst import show_worst
 from warehouse.query import open_published, run, work_out
-from warehouse.refusals import plain_refusals
 from warehouse.services.displaying import displays_of
 from warehouse.services.fleet import worst_assets
 from warehouse.services.ingest import judge_now
@@ -48,16 +47,6 @@ def worst(
         show_worst(fleet, displays)
 
 
-def _write_csv(rows: pyarrow.Table, target: Path) -> None:
-    """Write a CSV file, whole or not at all."""
-    with plain_refusals(target):
-        try:
-            pyarrow.csv.write_csv(rows, target)
-        except OSError:
-            target.unlink(missing_ok=True)
-            raise
-
-
 def query(
     statement: Annotated[
         str, typer.Argument(help="SQL over the views, or - to read it from stdin.")
@@ -68,7 +57,7 @@ def query(
         Path | None, typer.Option("--csv", help="Write the result to a CSV file.", readable=False)
     ] = None,
 ) -> None:
-    """Ask the dataset in SQL: readings_current, condition_current, bad_actors, ..."""
+    """Ask the dataset in SQL: readings_current, condition_current, worst_machines, ..."""
     store = open_store(home)
     text = sys.stdin.read() if statement == "-" else statement
     snapshot = published(store)
@@ -76,7 +65,7 @@ def query(
         work_out(session, text)
         result = run(session, text, seconds=store.settings.query_seconds)
     if csv:
-        _write_csv(result, csv)
+        write_csv(result, csv)
     elif json:
         show.as_json(result.to_pylist())
     else:

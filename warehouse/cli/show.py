@@ -27,7 +27,7 @@ notes = Console(stderr=True)
 """Progress and messages: stderr."""
 
 
-_WHOLE = frozenset({"package", "line", "rank"})
+_WHOLE = frozenset({"package", "line", "rank", "train", "which"})
 """Columns that are useless in pieces."""
 
 

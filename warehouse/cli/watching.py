@@ -14,6 +14,7 @@ from warehouse.cli.options import DEFAULT_HOME, Home
 from warehouse.errors import SourceMissingError
 from warehouse.inbox.upkeep import newest_ledger
 from warehouse.services.folder import WatchedFolder
+from warehouse.services.pushing import Pusher, Round
 from warehouse.services.running import Runner, only_runner
 from warehouse.services.stopping import StopAskedError, stopping_on_signals
 from warehouse.services.watching import Watch, Watched
@@ -60,7 +61,7 @@ def run(
         bool, typer.Option("--wait", help="Where another is at work, wait for its end.")
     ] = False,
 ) -> None:
-    """Commit what waits in the inbox, judge, compact: the one background process of a store."""
+    """Commit what waits in the inbox, judge, compact, tell others: the background process."""
     store = open_store(home)
     with (
         stopping_on_signals() as stop,
@@ -71,10 +72,26 @@ def run(
         runner = Runner(store, ledger, _say, patient=not once)
         if once:
             runner.step(stop)
+            _say_what_was_told(Pusher(store, lambda: stop.asked).once(wait=True))
             return
         _say(f"at work on {store.home.resolve()}")
         runner.run(stop)
     _say("stopped")
+
+
+def deliver(home: Home = DEFAULT_HOME) -> None:
+    """Tell subscriptions what is new and what is due, once; `mcw run` does it by itself."""
+    store = open_store(home)
+    with stopping_on_signals() as stop, suppress(StopAskedError):
+        done = Pusher(store, lambda: stop.asked).once()
+        _say_what_was_told(done)
+        if not done.delivered and not done.failed:
+            _say("nothing is due")
+
+
+def _say_what_was_told(done: Round) -> None:
+    if done.delivered or done.failed:
+        _say(f"push: {done.words}")
 
 
 def _words(done: Watched) -> str:

@@ -95,8 +95,7 @@ def keep(
     connection.execute(f"ATTACH '{_quoted(unfinished)}' AS fresh")
     for file in files_of_conditions():
         if file.kept or file.remembered:
-            name = identifier(file.name)
-            connection.execute(f"CREATE TABLE fresh.{name} AS FROM temp.{name}")
+            connection.execute(_SQL["keep"].replace("@{name}", identifier(file.name)))
     state = {"made_with": made_with, "as_of": as_of, "versions": json.dumps(dict(versions))}
     connection.execute(_SQL["record"], state)
     connection.execute("DETACH fresh")

@@ -8,3 +8,7 @@ SELECT $made_with AS made_with, $as_of::TIMESTAMPTZ AS as_of, $versions AS versi
 
 -- name: state
 SELECT made_with, as_of, versions FROM kept.state
+
+-- name: keep
+-- the rows of a working table
+CREATE TABLE fresh.@{name} AS FROM temp.@{name}

@@ -20,7 +20,7 @@ from warehouse.limits import load_limits
 from warehouse.query.limited import create_limited, entities_seen
 from warehouse.refusals import refusal
 from warehouse.registry.stored import stored_entities
-from warehouse.sql import load_sql
+from warehouse.sql import identifier, load_sql
 from warehouse.store import Snapshot, Store
 from warehouse.views import create_views, shared_views, views_below
 from warehouse.work.tables import load_work_rules
@@ -46,12 +46,16 @@ def open_relations(
     snapshot: Snapshot,
     names: Collection[str],
     caller: Caller = EVERYBODY,
+    variables: Mapping[str, Any] | None = None,
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """As `open_published`, with the views named and what they stand on only: it opens faster.
 
-    A name that is no view is passed over.
+    A name that is no view is passed over. `variables` are those of the session
+    that views ask for, such as `fleet_from`.
     """
     with open_base(store, snapshot.versions, snapshot.as_of, caller) as session:
+        for name, value in (variables or {}).items():
+            session.execute(f"SET VARIABLE {identifier(name)} = $value", {"value": value})
         _use_judged(session)
         create_views(session, views_below(names, _JUDGED))
         work_out(session, " ".join(names))

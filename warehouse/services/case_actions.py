@@ -6,6 +6,7 @@ Whoever calls holds the inbox alone.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -28,9 +29,13 @@ from warehouse.work.stepping import case_of, known_from
 
 _APPLICATION = "case-actions"
 Row = dict[str, Any]
+Noted = Callable[[Action], None]
+"""Told of an action that fits, before it is recorded."""
 
 
-def act_on_case(store: Store, case_id: int, kind: str, person: str, **said: Any) -> Row:
+def act_on_case(
+    store: Store, case_id: int, kind: str, person: str, noted: Noted | None = None, **said: Any
+) -> Row:
     """Record what a named person does about a case, and how the case stands then.
 
     `said` may have until (a date), disposition, owner, order_id, comment. Raises NotFoundError
@@ -42,14 +47,14 @@ def act_on_case(store: Store, case_id: int, kind: str, person: str, **said: Any)
         if case_id in one.newest:
             case = one.newest[case_id]
             action = _new_action(store, kind, person, machine, case.basis, case_id, said)
-            _record(store, machine, action, faults_of(action, case))
+            _record(store, machine, action, faults_of(action, case), noted)
             return standing(store, case_id)
     raise NotFoundError("case", str(case_id))
 
 
 def suppress_cases(
     store: Store, machine: Machine, basis: str | None, person: str, release: bool = False,
-    **said: Any,
+    noted: Noted | None = None, **said: Any,
 ) -> None:  # fmt: skip
     """Want no case of a machine until a date (`until`), with a reason (`comment`); or end that.
 
@@ -61,7 +66,7 @@ def suppress_cases(
         raise NotFoundError("machine", "/".join(machine))
     kind = "release" if release else "suppress"
     action = _new_action(store, kind, person, machine, basis, None, said)
-    _record(store, machine, action, faults_of(action, None))
+    _record(store, machine, action, faults_of(action, None), noted)
 
 
 def _new_action(
@@ -93,9 +98,13 @@ def _morning(store: Store, site: str, day: dt.date) -> dt.datetime:
     return dt.datetime.combine(day, dt.time(), zone).astimezone(dt.UTC)
 
 
-def _record(store: Store, machine: Machine, action: Action, faults: list[str]) -> None:
+def _record(
+    store: Store, machine: Machine, action: Action, faults: list[str], noted: Noted | None
+) -> None:
     if faults:
         raise CaseError(faults)
+    if noted:
+        noted(action)
     row = {
         "seq": action.seq, "kind": action.kind, "case_id": action.case_id, "site": machine[0],
         "asset": machine[1], "member": machine[2], "basis": action.basis, "person": action.by,
@@ -106,7 +115,12 @@ def _record(store: Store, machine: Machine, action: Action, faults: list[str]) -
     log = store.table(CASE_ACTIONS)
     rows = pa.Table.from_pylist([row], CASE_ACTIONS.arrow)
     log.append(lambda: [log.write(rows)], Commit(_APPLICATION, action.seq))
-    decide_cases(store, action.at)
+    settle(store, action.at)
+
+
+def settle(store: Store, at: dt.datetime) -> None:
+    """Decide what recorded actions make of cases, and publish it."""
+    decide_cases(store, at)
     publish(store, published(store).as_of, (CASE_ACTIONS, CASE_EVENTS))
 
 

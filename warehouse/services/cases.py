@@ -49,20 +49,26 @@ def summary(store: Store, case_id: int) -> Row:
     `measured`, `repairs`, `life`, `caution`. Raises NotFoundError.
     """
     with _asking(store) as session:
-        life = _rows(session, "life", {"case_id": case_id})
-        if not life:
-            raise NotFoundError("case", str(case_id))
-        (case,) = _rows(session, "standing", {"case_id": case_id})
-        place = {name: case[name] for name in ("site", "asset", "member")}
-        found = _rows(session, "summary", {"case_id": case_id})
-        return {
-            "summary": found[0] if found else None,
-            "case": case,
-            "measured": next(iter(_rows(session, "measured", place)), None),
-            "repairs": _repairs(session, place),
-            "life": life,
-            "caution": NEVER,
-        }
+        found = summary_in(session, case_id)
+        place = {name: found["case"][name] for name in ("site", "asset", "member")}
+        return found | {"measured": next(iter(_rows(session, "measured", place)), None)}
+
+
+def summary_in(session: duckdb.DuckDBPyConnection, case_id: int) -> Row:
+    """What `summary` gives but for what is measured now, in a session that is open."""
+    life = _rows(session, "life", {"case_id": case_id})
+    if not life:
+        raise NotFoundError("case", str(case_id))
+    (case,) = _rows(session, "standing", {"case_id": case_id})
+    place = {name: case[name] for name in ("site", "asset", "member")}
+    found = _rows(session, "summary", {"case_id": case_id})
+    return {
+        "summary": found[0] if found else None,
+        "case": case,
+        "repairs": _repairs(session, place),
+        "life": life,
+        "caution": NEVER,
+    }
 
 
 def _repairs(session: duckdb.DuckDBPyConnection, place: Row) -> list[Row]:
@@ -81,7 +87,12 @@ def notices(store: Store, after: int = 0) -> list[Row]:
 def suppressions(store: Store) -> list[Row]:
     """Suppressions in force."""
     with _asking(store) as session:
-        return _rows(session, "suppressions", {})
+        return suppressions_in(session)
+
+
+def suppressions_in(session: duckdb.DuckDBPyConnection) -> list[Row]:
+    """Suppressions in force, in a session that is open."""
+    return _rows(session, "suppressions", {})
 
 
 def act(store: Store, case_id: int, kind: str, person: str, **said: Any) -> Row:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import queue
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
@@ -17,7 +17,7 @@ import duckdb
 
 from warehouse.access import Caller
 from warehouse.errors import BusyError, NotFoundError
-from warehouse.query import open_published
+from warehouse.query import open_published, open_relations
 from warehouse.services.memory import Memory
 from warehouse.services.serving import Serving, State
 from warehouse.store import Snapshot, Store
@@ -82,6 +82,17 @@ class Desk:
     def session(self, snapshot: Snapshot) -> Iterator[duckdb.DuckDBPyConnection]:
         """A session over a published state, without what is not the caller's."""
         with self.places.one() as store, open_published(store, snapshot, self.caller) as session:
+            yield session
+
+    @contextmanager
+    def relations(
+        self, snapshot: Snapshot, names: Collection[str]
+    ) -> Iterator[duckdb.DuckDBPyConnection]:
+        """As `session`, with the views named and what they stand on only."""
+        with (
+            self.places.one() as store,
+            open_relations(store, snapshot, names, self.caller) as session,
+        ):
             yield session
 
     def check_source(self, source: str) -> None:

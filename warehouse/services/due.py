@@ -22,6 +22,7 @@ from warehouse.registry.stored import stored_entities
 from warehouse.sql import load_statements
 from warehouse.store import Store
 from warehouse.store.delta import DataFile
+from warehouse.store.history import added_since
 from warehouse.store.scan import create_scan
 from warehouse.views import prepare
 from warehouse.work.tables import load_work_rules
@@ -168,6 +169,6 @@ def _added(
     store: Store, table: Table, before: Mapping[str, int], now: Mapping[str, int]
 ) -> list[DataFile] | None:
     """Files of a table with rows that came between two versions; None where rows went, too."""
-    if before[table.name] == now[table.name]:
-        return []
-    return store.table(table).added_since(before[table.name])
+    root = store.table(table).root
+    added = added_since(root, before[table.name], now[table.name])
+    return None if added is None else [DataFile(path, 0, None, None) for path in added]

@@ -86,18 +86,20 @@ class Explanation:
         return asdict(self)
 
 
-def explain(store: Store, asked: Asked, as_of: dt.datetime | None = None) -> Explanation:
+def explain(
+    store: Store, asked: Asked, as_of: dt.datetime | None = None, snapshot: Snapshot | None = None
+) -> Explanation:
     """Each step of the judgement of what is asked about.
 
-    Without `as_of`, of the newest published state; else of that moment, from the
-    readings, registry and limits of that state. Without a position, the point
+    Of a published state, the newest unless one is given; with `as_of` of that moment,
+    from the readings, registry and limits of that state. Without a position, the point
     that governs the train or machine is explained. The same state and moment
     give the same answer. Raises NotFoundError for what is not registered or
     not judged, ValueError for an `as_of` without a time zone.
     """
     if as_of is not None and as_of.tzinfo is None:
         raise ValueError("as_of needs a time zone")
-    snapshot = published(store)
+    snapshot = snapshot or published(store)
     moment = (as_of or snapshot.as_of).astimezone(dt.UTC)
     as_published = moment == snapshot.as_of.astimezone(dt.UTC)
     with open_session(store, snapshot.versions, moment) as session, materialised(session):

@@ -22,7 +22,7 @@ class Fleet:
 
 
 def worst_assets(store: Store, number: int) -> Fleet:
-    """The first `number` machines of the ranking `bad_actors`, with their evidence."""
+    """The first `number` machines of the ranking `worst_machines`, with their evidence."""
     snapshot = published(store)
     with open_published(store, snapshot) as session:
         rows = run(session, load_sql("warehouse.services", "worst_assets"), {"number": number})

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Any, Final
 
@@ -22,6 +22,7 @@ from warehouse.query import open_relations
 from warehouse.query.session import run
 from warehouse.services.desk import Desk
 from warehouse.services.exporting import described_by
+from warehouse.services.fleet_views import Selection, kinds_selected
 from warehouse.services.serving import State
 from warehouse.sql import identifier, load_statements
 from warehouse.views import sql_files
@@ -88,9 +89,12 @@ def read_rows_of(desk: Desk, state: State, name: str, asked: Asked) -> pa.Table:
     has no column for, for too many rows, or where it takes too long.
     """
     found = relation(name)
+    selection, asked = _selected(found.name, asked)
     with (
         desk.places.one() as store,
-        open_relations(store, state.snapshot, {found.name}, desk.caller) as session,
+        open_relations(
+            store, state.snapshot, {found.name}, desk.caller, selection.variables()
+        ) as session,
     ):
         columns = _columns(session, name)
         statement, values = _statement(name, columns, asked)
@@ -101,6 +105,27 @@ def read_rows_of(desk: Desk, state: State, name: str, asked: Asked) -> pa.Table:
             "site, asset or window"
         )
     return _described(name, rows)
+
+
+def _selected(name: str, asked: Asked) -> tuple[Selection, Asked]:
+    """What a fleet view counts in itself, and what is left to be filtered of its rows.
+
+    A share or a rank is one of the machines and the window asked for, not a part of all.
+    """
+    kinds = kinds_selected(name)
+    filters = {one: tuple(values) for one, values in asked.filters.items()}
+    chosen = {one: filters.pop(one) for one in ("site", "class", "criticality")
+              if one in kinds and one in filters}  # fmt: skip
+    window = "window" in kinds and asked.time is None
+    selection = Selection(
+        sites=chosen.get("site", ()),
+        classes=chosen.get("class", ()),
+        criticalities=chosen.get("criticality", ()),
+        since=asked.since if window else None,
+        until=asked.until if window else None,
+    )
+    left = replace(asked, filters=filters)
+    return selection, replace(left, since=None, until=None) if window else left
 
 
 def _columns(session: duckdb.DuckDBPyConnection, name: str) -> dict[str, str]:

@@ -6,6 +6,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+import duckdb
+
 from warehouse.errors import NotFoundError, RouteError
 from warehouse.query import answers, open_published
 from warehouse.refusals import plain_refusals
@@ -40,8 +42,7 @@ def sheet(store: Store, route: str, day: date | None = None) -> list[Row]:
 def write_sheet(store: Store, route: str, target: Path, day: date | None = None) -> int:
     """Write the sheet of a route as XLSX; how many stops. Errors as `sheet`."""
     stops = _sound(_stops(store, route))
-    title = f"Route {route}, {stops[0]['site']}" + (f", {day.isoformat()}" if day else "")
-    content = workbook(sheet_rows(stops, day), title)
+    content = workbook(sheet_rows(stops, day), _title(route, stops, day))
     with plain_refusals(target):
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(content)
@@ -53,6 +54,35 @@ def mapping_text(store: Store, route: str) -> str:
     return sheet_mapping(_stops(store, route)[0]["time_zone"])
 
 
+def asked_of(session: duckdb.DuckDBPyConnection, name: str, parameters: Row) -> list[Row]:
+    """Rows of a statement about routes, in a session that is open."""
+    return answers(session, _SQL[name], parameters, seconds=600)
+
+
+def sheet_of(
+    session: duckdb.DuckDBPyConnection, route: str, day: date | None = None
+) -> tuple[list[Row], bytes]:
+    """Rows of the sheet of a route and the workbook, in a session that is open. As `sheet`."""
+    stops = _sound(stops_of(session, route))
+    rows = sheet_rows(stops, day)
+    return rows, workbook(rows, _title(route, stops, day))
+
+
+def stops_of(session: duckdb.DuckDBPyConnection, route: str) -> list[Row]:
+    """Stops of a route in the order of the walk, in a session that is open.
+
+    Raises NotFoundError for an unknown route.
+    """
+    rows = asked_of(session, "stops", {"route": route})
+    if not rows:
+        raise NotFoundError("route", route)
+    return rows
+
+
+def _title(route: str, stops: list[Row], day: date | None) -> str:
+    return f"Route {route}, {stops[0]['site']}" + (f", {day.isoformat()}" if day else "")
+
+
 def _sound(stops: list[Row]) -> list[Row]:
     if faults := faults_of(stops):
         raise RouteError(faults)
@@ -60,12 +90,10 @@ def _sound(stops: list[Row]) -> list[Row]:
 
 
 def _stops(store: Store, route: str) -> list[Row]:
-    rows = _asked(store, "stops", {"route": route})
-    if not rows:
-        raise NotFoundError("route", route)
-    return rows
+    with open_published(store, published(store)) as session:
+        return stops_of(session, route)
 
 
 def _asked(store: Store, name: str, parameters: Row) -> list[Row]:
     with open_published(store, published(store)) as session:
-        return answers(session, _SQL[name], parameters, seconds=600)
+        return asked_of(session, name, parameters)

@@ -1,4 +1,4 @@
-"""The one background process: commits what waits in the inbox, judges, compacts; idle it is cheap.
+"""The one background process: commits what waits, judges, compacts, tells others; idle it is cheap.
 
 Receivers may be other processes. Each step holds its own lock, so `mcw ingest`
 and `mcw watch` may work beside it.
@@ -23,6 +23,7 @@ from warehouse.services.housekeeping import compact, compress_payloads, vacuum
 from warehouse.services.ingest import commit_all, judge_now, only_committer
 from warehouse.services.judging import is_behind
 from warehouse.services.locks import holding
+from warehouse.services.pushing import PushThread
 from warehouse.services.replacing import needs_replacing, replace_readings
 from warehouse.services.silence import Receipts, clock_faults
 from warehouse.services.stopping import Stop, StopAskedError
@@ -73,6 +74,14 @@ class Runner:
 
     def run(self, stop: Stop) -> None:
         """Work until asked to stop. Trouble is said once and tried again, ever more slowly."""
+        push = PushThread(self.store, self.say)
+        push.start()
+        try:
+            self._keep_on(stop)
+        finally:
+            push.stop()
+
+    def _keep_on(self, stop: Stop) -> None:
         pause = self.store.settings.idle_seconds
         while not stop.asked:
             try:

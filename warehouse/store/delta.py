@@ -7,7 +7,6 @@ is written with: a stale object then fails instead of writing twice.
 
 from __future__ import annotations
 
-import json
 import random
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -348,29 +347,6 @@ class DeltaLog:
             )
             for entry in entries.to_pylist()
         ]
-
-    def added_since(self, version: int) -> list[DataFile] | None:
-        """Files committed with new rows after a version.
-
-        None where rows went as well, or where the log or a file is not told any more: then
-        nobody can say from here what is new.
-        """
-        added: list[Path] = []
-        for number in range(version + 1, self.version() + 1):
-            with suppress(FileNotFoundError):
-                lines = self._entry(number).read_text(encoding="utf-8").splitlines()
-                actions = [json.loads(line) for line in lines]
-                if any(one.get("remove", {}).get("dataChange") for one in actions):
-                    return None
-                added += [self.root / unquote(one["add"]["path"]) for one in actions
-                          if one.get("add", {}).get("dataChange")]  # fmt: skip
-                continue
-            return None
-        return [DataFile(path, 0, None, None) for path in added] if _all_there(added) else None
-
-
-def _all_there(files: Sequence[Path]) -> bool:
-    return all(path.exists() for path in files)
 
 
 def _properties(remember_days: int) -> dict[str, str]:

@@ -73,6 +73,26 @@ def version_of(path: Path) -> int:
     return int(path.name.partition(".")[0])
 
 
+def added_since(root: Path, version: int, until: int) -> list[Path] | None:
+    """Files that the commits after a version, up to another, brought new rows with.
+
+    None where rows went as well, or where the log or a file is not told any more: then nobody
+    can say from here what is new.
+    """
+    added: list[Path] = []
+    for number in range(version + 1, until + 1):
+        entry = root / _LOG / f"{number:020d}.json"
+        actions = _actions(entry) if entry.exists() else None
+        if actions is None or any(_changes(action, "remove") for action in actions):
+            return None
+        added += [root / unquote(a["add"]["path"]) for a in actions if _changes(a, "add")]
+    return added if all(path.exists() for path in added) else None
+
+
+def _changes(action: dict[str, Any], kind: str) -> bool:
+    return bool(action.get(kind, {}).get("dataChange"))
+
+
 def removed_by(entry: Path) -> list[str]:
     """Names of the files a log entry removed."""
     return [unquote(a["remove"]["path"]) for a in _actions(entry) or () if "remove" in a]

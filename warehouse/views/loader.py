@@ -20,8 +20,8 @@ import duckdb
 import pyarrow as pa
 
 from schemas.trust import TRUST_CHECK, UNIT_SLIPS
-from warehouse.sql import identifier
-from warehouse.trends import create_functions
+from warehouse.sql import identifier, load_sql
+from warehouse.trends import create_bounds, create_functions
 
 _CREATE = re.compile(r"^CREATE OR REPLACE (VIEW|MACRO) (\w+)", re.MULTILINE)
 _DUE = {"site, asset": "machines_due", "series_id": "series_due", "stream_id": "streams_due"}
@@ -128,7 +128,7 @@ def create_views(
             if wanted is not None and file.name not in wanted:
                 continue
             connection.execute(file.text)
-            if file.materialise:
+            if file.apart:
                 # The next views bind to this empty stub instead of the whole tree below: 5x faster.
                 connection.execute(_stub(connection, file.name))
                 stubs.append(file.name)
@@ -137,10 +137,15 @@ def create_views(
 
 
 def prepare(connection: duckdb.DuckDBPyConnection) -> None:
-    """Give a connection what every view may use: functions, and the closed lists of the schema."""
+    """Give a connection what every view may use: functions, defaults, closed lists of the schema.
+
+    Needs the relation `judging_defaults` (`warehouse.limits.load_limits`).
+    """
     create_functions(connection)
+    create_bounds(connection)
     for name, rows in _listed().items():
         connection.register(name, rows)
+    connection.execute(load_sql("warehouse", "judging_defaults"))
 
 
 @cache

@@ -4,7 +4,7 @@
 -- columns: stream_id (made of its key, the same every time), its key, series_id (its trend line), time_zone,
 --          to_rms (factor to rms, rule R1), member, readings (count), first_ts, last_ts (UTC),
 --          interval_minutes (observed mean interval, min; null for a single reading).
--- depends: readings_current, series, method_group_of
+-- depends: readings_current, series, method_group_of, stream_key
 -- materialise: yes
 -- kept: site, asset
 CREATE OR REPLACE VIEW streams AS
@@ -16,8 +16,8 @@ WITH found AS (
     GROUP BY ALL
 )
 SELECT
-    (hash(f.source, f.device, f.channel, f.site, f.asset, f.position, f.axis, f.quantity,
-        f.detector, f.band, f.feature, f.method) >> 1)::BIGINT AS stream_id,
+    stream_key(f.source, f.device, f.channel, f.site, f.asset, f.position, f.axis, f.quantity,
+        f.detector, f.band, f.feature, f.method) AS stream_id,
     f.*,
     s.series_id, s.method_group, s.unit, s.time_zone, s.to_rms, s.member,
     date_diff('second', f.first_ts, f.last_ts) / 60.0 / nullif(f.readings - 1, 0)

@@ -4,7 +4,8 @@
 --          stream; of a whole device the place it sends from), source, device, channel, quantity,
 --          series_id (null for a whole device), since, until (UTC; until is null while it is so),
 --          evidence (words with the numbers), remedy (plain words).
--- depends: trust_silent, trust_battery, trust_signal, trust_clock, trust_day_twice, trust_marked, trust_stopped_or_loose, trust_stuck, trust_flat, trust_saturated, trust_unit_steps, trust_unit_siblings, trust_unit_class, trust_unit_temperature, trust_axes, trust_copies, streams, streams_moved
+-- depends: trust_silent, trust_battery, trust_signal, trust_clock, trust_day_twice, trust_marked, trust_stopped_or_loose, trust_stuck, trust_flat, trust_saturated, trust_unit_steps, trust_unit_siblings, trust_unit_class, trust_unit_temperature, trust_axes, trust_copies, streams, streams_moved, device_seats
+-- materialise: when asked
 CREATE OR REPLACE VIEW trust_findings AS
 WITH found AS (
     SELECT * FROM trust_silent
@@ -25,21 +26,13 @@ WITH found AS (
     UNION ALL BY NAME SELECT * FROM trust_copies
 ),
 -- A device with one place is told with it; a logger with many has a site only.
-seats AS (
-    SELECT device, site, asset, position FROM mountings
-    WHERE mounted_from <= CAST(getvariable('as_of') AS TIMESTAMPTZ)
-        AND (mounted_to IS NULL OR mounted_to > CAST(getvariable('as_of') AS TIMESTAMPTZ))
-    UNION
-    SELECT device, site, asset, position FROM streams
-    WHERE device NOT IN (SELECT device FROM mountings)
-),
 homes AS (
     SELECT
         device,
         CASE WHEN count(DISTINCT site) = 1 THEN min(site) END AS site,
         CASE WHEN count(DISTINCT (site, asset)) = 1 THEN min(asset) END AS asset,
         CASE WHEN count(DISTINCT (site, asset, position)) = 1 THEN min(position) END AS position
-    FROM seats
+    FROM device_seats
     GROUP BY device
 )
 SELECT

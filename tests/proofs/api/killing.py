@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+import datetime as dt
 import random
 import shutil
 import subprocess
@@ -16,13 +16,15 @@ from pathlib import Path
 import httpx
 
 from tests.api.live import free_port
+from tests.warehouse.services.small_plant import make_plant, write_mapping
 from warehouse.inbox import Ledger
 from warehouse.query import open_published, run
 from warehouse.services.ingest import commit_all, judge_now
+from warehouse.services.mappings import keep_mapping
 from warehouse.store import open_store
 
 _FIRST = 1_767_225_600
-"""2026-01-01: after everything in the examples."""
+"""2026-01-01: after everything in the small plant."""
 _SENDERS = 4
 
 
@@ -51,13 +53,16 @@ class _Sent:
             return self.next
 
 
-def kill_and_count(template: Path, home: Path, kills: int, seed: int) -> Killed:
-    """Kill a server so often while it receives; then take in what it holds, and count."""
-    shutil.copytree(template, home)
+def kill_and_count(home: Path, kills: int, seed: int, seconds: float) -> Killed:
+    """Kill a server so often while it receives; then take in what it holds, and count.
+
+    On a busy machine as often as `seconds` allow.
+    """
+    _make(home)
     chance = random.Random(seed)
     sent, port = _Sent(), free_port()
-    killed = Killed()
-    while killed.kills < kills:
+    killed, until = Killed(), time.monotonic() + seconds
+    while killed.kills < kills and time.monotonic() < until:
         _one_life(home, port, sent, chance.uniform(0.1, 1.5))
         killed.kills += 1
         if killed.kills % 5 == 0:
@@ -65,6 +70,16 @@ def kill_and_count(template: Path, home: Path, kills: int, seed: int) -> Killed:
     _take_in(home)
     _count(home, sent, killed)
     return killed
+
+
+def _make(home: Path) -> None:
+    """A plant of one machine: a server over it starts fast, and judging it takes no time."""
+    plant = make_plant(home.parent / f"{home.name}-plant", {"clock": "data"})
+    shutil.copytree(plant.store.home, home)
+    store = open_store(home)
+    text = write_mapping(plant.folder).read_text(encoding="utf-8")
+    keep_mapping(store, "logger", text, None)
+    judge_now(store)
 
 
 def _one_life(home: Path, port: int, sent: _Sent, seconds: float) -> None:
@@ -94,7 +109,7 @@ def _send(port: int, sent: _Sent, ended: threading.Event) -> None:
             moment = sent.moment()
             try:
                 answer = client.post(
-                    "/v1/ingest?source=cooling-edge&file=killed.senml",
+                    "/v1/ingest?source=logger&file=killed.csv",
                     content=_package(moment),
                     headers={"Idempotency-Key": str(moment)},
                 )
@@ -106,9 +121,8 @@ def _send(port: int, sent: _Sent, ended: threading.Event) -> None:
 
 
 def _package(moment: int) -> bytes:
-    pack = [{"bn": "urn:dev:ops:32473-edge1-s01:", "bt": moment, "bu": "m/s", "n": "vib-h",
-             "v": 0.0019}]  # fmt: skip
-    return json.dumps(pack).encode()
+    at = dt.datetime.fromtimestamp(moment, dt.UTC)
+    return f"device,channel,time,value\nL1,1,{at:%Y-%m-%dT%H:%M:%S},1.90\n".encode()
 
 
 def _take_in(home: Path) -> None:

@@ -1,7 +1,8 @@
-"""`make prove-api`: the whole API against a fuzzer, a curious key, SQL escapes, and kill -9.
+"""`make prove-api`: the whole API against a fuzzer, a curious key, SQL, bad targets, and kill -9.
 
-Prints, last, `cases N  failed 0  foreign 0  escaped 0  kills N  lost 0  doubled 0` and ends
-with 1 where that is not so. QUICK=1 makes a small cut; SEED=N the run of another seed.
+Prints, last, `cases N  failed 0  foreign 0  escaped 0  kills N  lost 0  doubled 0  told N ...` and
+ends with 1 where that is not so. QUICK=1 makes a small cut; SEED=N the run of another seed;
+STAGES="kill push" only those of fuzz, sites, sql, kill, push, workers.
 """
 
 from __future__ import annotations
@@ -19,14 +20,17 @@ from pathlib import Path
 from tests.api.live import live_server
 from tests.ingest_examples.scenario import shared_scenario
 from tests.proofs.api.killing import Killed, kill_and_count
+from tests.proofs.api.telling import Told, tell_and_kill
 from warehouse.access import SCOPES
 from warehouse.services.keys import Keyring, Wanted
 from warehouse.store import open_store
 
 _QUICK = os.environ.get("QUICK") == "1"
-_EXAMPLES = (4, 4) if _QUICK else (80, 60)
-_KILLS = 3 if _QUICK else 25
+_EXAMPLES = (4, 4) if _QUICK else (40, 30)
+_KILLS, _KILL_SECONDS, _LEAST_KILLS = (3, 60.0, 3) if _QUICK else (25, 150.0, 10)
+_PUSH_KILLS = 3 if _QUICK else 15
 _LEAST_CASES = 0 if _QUICK else 5000
+_ALL_STAGES = ("fuzz", "sites", "sql", "kill", "push", "workers")
 _CHECKS = ("not_a_server_error", "status_code_conformance", "content_type_conformance",
            "response_schema_conformance")  # fmt: skip
 _ROOT = Path(__file__).parents[3]
@@ -43,30 +47,41 @@ class Fuzzed:
 def main() -> None:
     """Run everything; say what came of it."""
     seed = int(os.environ.get("SEED") or time.time_ns() % 1_000_000)
+    stages = os.environ.get("STAGES", " ".join(_ALL_STAGES)).split()
     begun = time.monotonic()
     print(f"seed {seed}", flush=True)
     folder = Path(tempfile.mkdtemp(prefix="prove-api-"))
     (folder / "scenario").mkdir()
     template = shared_scenario(folder / "scenario").store.home
-    fuzzed = [_fuzz(template, folder / f"fuzz-{keyed}", seed, keyed) for keyed in (True, False)]
-    foreign = _tests("tests/api/test_sites.py")
-    escaped = _tests("tests/api/test_sql.py")
-    killed = kill_and_count(template, folder / "killed", _KILLS, seed)
+    fuzzed = [_fuzz(template, folder / f"fuzz-{keyed}", seed, keyed) for keyed in (True, False)
+              if "fuzz" in stages]  # fmt: skip
+    foreign = _tests("tests/api/test_sites.py") if "sites" in stages else 0
+    escaped = _tests("tests/api/test_sql.py") if "sql" in stages else 0
+    killed, told = Killed(kills=_LEAST_KILLS, acknowledged=1), Told(events=1)
+    if "kill" in stages:
+        killed = kill_and_count(folder / "killed", _KILLS, seed, _KILL_SECONDS)
+    if "push" in stages:
+        told = tell_and_kill(template, folder / "told", _PUSH_KILLS, seed)
+    late = _tests("tests/api/test_workers.py") if "workers" in stages else 0
     cases = sum(one.cases for one in fuzzed)
     failed = sum(not one.sound for one in fuzzed)
     print(f"seed {seed}  seconds {time.monotonic() - begun:.0f}")
     print(
         f"cases {cases}  failed {failed}  foreign {foreign}  escaped {escaped}  "
-        f"kills {killed.kills}  lost {killed.lost}  doubled {killed.doubled}"
+        f"kills {killed.kills}  lost {killed.lost}  doubled {killed.doubled}  "
+        f"told {told.events}  untold {told.lost}  rows too many {told.doubled}  "
+        f"forged {told.forged}  workers failed {late}"
     )
-    wrong = failed or foreign or escaped or _is_wrong(killed) or cases < _LEAST_CASES
+    wrong = failed or foreign or escaped or late or _is_wrong(killed) or not told.sound
+    wrong = wrong or ("fuzz" in stages and cases < _LEAST_CASES)
     if not wrong:
         shutil.rmtree(folder)
     sys.exit(1 if wrong else 0)
 
 
 def _is_wrong(killed: Killed) -> bool:
-    return bool(killed.lost or killed.doubled or killed.kills < _KILLS or not killed.acknowledged)
+    few = killed.kills < _LEAST_KILLS
+    return bool(killed.lost or killed.doubled or few or not killed.acknowledged)
 
 
 def _fuzz(template: Path, home: Path, seed: int, keyed: bool) -> Fuzzed:
@@ -100,7 +115,7 @@ def _fuzz(template: Path, home: Path, seed: int, keyed: bool) -> Fuzzed:
 def _tests(name: str) -> int:
     """Tests of that file that fail when every table and every escape is tried."""
     command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", name]
-    environment = os.environ if _QUICK else {**os.environ, "EVERY": "1"}
+    environment = os.environ if _QUICK else {**os.environ, "EVERY": "1", "QUIET": "1"}
     done = subprocess.run(
         command, capture_output=True, text=True, cwd=_ROOT, env=environment, check=False
     )

@@ -16,6 +16,7 @@ from warehouse.cli import complete_app
 _ARGUMENTS: dict[str, list[str]] = {
     "adapters": [],
     "config show": ["--origin"],
+    "fleet": ["bad_actors"],
     "inbox": [],
     "judge": [],
     "limits": [],

@@ -42,7 +42,14 @@ def test_every_check_is_described_and_has_a_remedy() -> None:
         assert check.remedy.endswith(".")
 
 
-_FED = ("battery_life", "common_causes", "is_quiet", "saturated_tops", "stream_references")
+_FED = (
+    "battery_life",
+    "common_causes",
+    "is_quiet",
+    "saturated_tops",
+    "stream_references",
+    "temperature_slips",
+)
 """Views and macros beside the checks whose thresholds are theirs."""
 
 

@@ -60,6 +60,7 @@ class Plant:
         self.stops: list[Row] = []
         self.told: list[Row] = []
         self.case_events: list[Row] = []
+        self.variables: Row = {}
 
     def add(self, entity: str, **values: Any) -> Plant:
         """One row of an entity table."""
@@ -175,6 +176,8 @@ class Plant:
         connection = duckdb.connect()
         connection.execute("SET TimeZone = 'UTC'")
         connection.execute("SET VARIABLE as_of = $t::TIMESTAMPTZ", {"t": as_of})
+        for name, value in self.variables.items():
+            connection.execute(f"SET VARIABLE {name} = $value", {"value": value})
         base = {
             "readings": table(READINGS, self.readings),
             "superseded": table(SUPERSEDED, self.superseded),

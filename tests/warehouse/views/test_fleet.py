@@ -13,13 +13,13 @@ from tests.warehouse.views.plant import AS_OF, Plant
 DAY = timedelta(days=1)
 
 
-def test_bad_actors_by_level_then_share_of_b_c() -> None:
+def test_worst_machines_by_level_then_share_of_b_c() -> None:
     plant = Plant()
     for asset, criticality in (("P-1", "C"), ("P-2", "A"), ("P-3", None), ("P-4", "B")):
         plant.train(asset, criticality=criticality, area="north")
     for asset, value in (("P-1", 9.0), ("P-2", 6.0), ("P-3", 6.5), ("P-4", 1.0)):
         plant.read(value, asset=asset).read(1.0, asset=asset, position="motor-de")
-    found = sorted(plant.view("bad_actors"), key=lambda row: row["rank"])
+    found = sorted(plant.view("worst_machines"), key=lambda row: row["rank"])
     assert [row["asset"] for row in found] == ["P-1", "P-3", "P-2", "P-4"]
     assert [row["level"] for row in found] == ["danger", "alert", "alert", "normal"]
     assert {row["n"] for row in found} == {4}
@@ -56,7 +56,7 @@ def test_rejects_by_reason() -> None:
     assert (second["rows_kept"], second["packages"]) == (1, 1)
 
 
-def test_bad_actors_can_stand_on_the_published_conditions() -> None:
+def test_worst_machines_can_stand_on_the_published_conditions() -> None:
     plant = Plant().train("P-1").train("P-2").read(9.0, asset="P-1").read(1.0, asset="P-2")
     connection = plant.connect()
     rows = plant.judged().conditions.to_pylist()
@@ -64,5 +64,5 @@ def test_bad_actors_can_stand_on_the_published_conditions() -> None:
         [row for row in rows if row["scope"] == "asset"], CONDITION_CURRENT.arrow
     )
     connection.register("asset_conditions", published)
-    found = connection.table("bad_actors").to_arrow_table().to_pylist()
-    assert found == plant.view("bad_actors")
+    found = connection.table("worst_machines").to_arrow_table().to_pylist()
+    assert found == plant.view("worst_machines")

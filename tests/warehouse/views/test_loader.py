@@ -5,6 +5,7 @@ import re
 import pytest
 
 from tests.warehouse.views.plant import Plant
+from warehouse.services.fleet_views import FLEET
 from warehouse.views import SqlFile, materialised, sql_files
 
 FILES = sql_files()
@@ -46,7 +47,8 @@ def test_header_names_every_column_of_the_small_views() -> None:
             "daily_statistics",
             "trends",
             "source_health",
-            "bad_actors",
+            "worst_machines",
+            *FLEET,
         ):
             text = next(file.text for file in FILES if file.name == name)
             header = " ".join(line for line in text.splitlines() if line.startswith("--"))
