@@ -13,6 +13,7 @@ from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.cli.saving import write_csv
 from warehouse.cli.worst import show_worst
 from warehouse.query import open_published, run, work_out
+from warehouse.services.displaying import displays_of
 from warehouse.services.fleet import worst_assets
 from warehouse.services.ingest import judge_now
 from warehouse.services.judging import published
@@ -37,11 +38,13 @@ def worst(
     json: Json = False,
 ) -> None:
     """List the machines to look at first, with zone, evidence and trend."""
-    fleet = worst_assets(open_store(home), number)
+    store = open_store(home)
+    fleet = worst_assets(store, number)
+    displays = displays_of(store)
     if json:
-        show.as_json(fleet.rows)
+        show.as_json(displays.beside(fleet.rows, ("measured_at",)))
     else:
-        show_worst(fleet)
+        show_worst(fleet, displays)
 
 
 def query(
