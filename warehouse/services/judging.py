@@ -37,16 +37,18 @@ _JUDGED = (READINGS, SUPERSEDED, REGISTRY, MAINTENANCE_EVENTS, CASE_ACTIONS, STO
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What a judging step came to."""
+    """What a judging step came to; `due` machine trains were worked out, None = every one."""
 
     snapshot: Snapshot
     conditions: int
     changes: int
+    due: int | None = None
 
     @property
     def words(self) -> str:
         """How many were judged, and how many changed."""
-        return f"{counted(self.conditions, 'condition')}, {self.changes or 'none'} changed"
+        said = f"{counted(self.conditions, 'condition')}, {self.changes or 'none'} changed"
+        return said if self.due is None else f"{said} ({counted(self.due, 'train')} judged anew)"
 
 
 def judge_store(store: Store, anew: bool = False) -> Judged:
@@ -71,7 +73,7 @@ def judge_store(store: Store, anew: bool = False) -> Judged:
     current.replace(lambda: [current.write(conditions)], commit)
     decide_cases(store, as_of)
     snapshot = publish(store, as_of)
-    return Judged(snapshot, conditions.num_rows, changes.num_rows)
+    return Judged(snapshot, conditions.num_rows, changes.num_rows, session.due)
 
 
 def judged_versions(store: Store) -> dict[str, int]:
