@@ -16,7 +16,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 import sys
 from contextlib import suppress
 from dataclasses import asdict, dataclass
@@ -32,7 +31,7 @@ from schemas.tables.readings import READINGS
 from warehouse.access import Caller
 from warehouse.errors import QueryError, WarehouseError
 from warehouse.query.limited import files_seen
-from warehouse.query.session import open_relations
+from warehouse.query.session import open_relations, words
 from warehouse.store import Snapshot, Store, open_store
 from warehouse.store.snapshot import numbered
 
@@ -78,8 +77,7 @@ def answer(job: Job) -> tuple[dict[str, Any], pa.Table | None]:
     snapshot = numbered(store, job.seq)
     if snapshot is None:
         raise QueryError(f"state {job.seq} is not held any more")
-    named = set(re.findall(r"\w+", job.statement))
-    with open_relations(store, snapshot, named, job.caller) as session:
+    with open_relations(store, snapshot, words(job.statement), job.caller) as session:
         _take_files_away(session, store, snapshot, job.caller)
         _confine(job.memory_mb)
         for statement in _LOCKED:

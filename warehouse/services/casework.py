@@ -110,7 +110,7 @@ def _works(store: Store, as_of: dt.datetime) -> list[Row]:
     """Maintenance that stands; where none was ever reported, no view is opened."""
     if not store.table(MAINTENANCE_EVENTS).files():
         return []
-    with open_session(store, {}, as_of) as session:
+    with open_session(store, {}, as_of, asks=[SQL["works"]]) as session:
         return _asked(session, "works")
 
 
@@ -127,7 +127,7 @@ def _any_repair_matters(inputs: Mapping[Machine, Inputs], log: list[Row]) -> boo
 
 def _add_effects(inputs: Mapping[Machine, Inputs], store: Store, as_of: dt.datetime) -> None:
     """What each repair came to: this reads the machines' history."""
-    with open_session(store, {}, as_of) as session:
+    with open_session(store, {}, as_of, asks=[SQL["effects"]]) as session:
         work_out(session, SQL["effects"])
         rows = _asked(session, "effects")
     found = {(row["site"], row["asset"], row["member"], row["work_id"]): row for row in rows}

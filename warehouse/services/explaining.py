@@ -11,16 +11,17 @@ import duckdb
 
 from schemas.tables.conditions import CONDITION_CURRENT
 from warehouse.errors import NotFoundError
-from warehouse.judging import judged_rows
+from warehouse.judging import CONDITIONS, judged_rows
 from warehouse.judging.explanation import Facts, Step, point_steps, roll_up, series_steps
-from warehouse.query import open_session, run
+from warehouse.query import open_session, run, words
 from warehouse.services.judging import published
 from warehouse.sql import load_statements
 from warehouse.store import Snapshot, Store
 from warehouse.store.files import read_rows
-from warehouse.views import materialised
+from warehouse.views import materialised, views_below
 
 Row = dict[str, Any]
+_SQL = load_statements("warehouse.services", "explaining")
 _BY_SERIES = ("readings", "days", "boundaries", "baselines", "windows")
 
 
@@ -102,7 +103,11 @@ def explain(
     snapshot = snapshot or published(store)
     moment = (as_of or snapshot.as_of).astimezone(dt.UTC)
     as_published = moment == snapshot.as_of.astimezone(dt.UTC)
-    with open_session(store, snapshot.versions, moment) as session, materialised(session):
+    asks = [*_SQL.values(), *(() if as_published else CONDITIONS)]
+    with (
+        open_session(store, snapshot.versions, moment, asks=asks) as session,
+        materialised(session, among=views_below(words(*asks), frozenset())),
+    ):
         rows = _told(store, snapshot) if as_published else judged_rows(session, moment)
         own = [row for row in rows if (row["site"], row["asset"]) == (asked.site, asked.asset)]
         if not own:
@@ -153,12 +158,11 @@ def _facts(
     session: duckdb.DuckDBPyConnection, asked: Asked, chosen: list[Row], seconds: float
 ) -> list[Facts]:
     """What every step made of each series of the points."""
-    statements = load_statements("warehouse.services", "explaining")
     places = {(row["position"], row["axis"]) for row in chosen}
     train = {"site": asked.site, "asset": asked.asset}
 
     def ask(name: str, parameters: Row) -> list[Row]:
-        rows: list[Row] = run(session, statements[name], parameters, seconds).to_pylist()
+        rows: list[Row] = run(session, _SQL[name], parameters, seconds).to_pylist()
         return rows
 
     series = [
