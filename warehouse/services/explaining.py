@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -90,13 +91,53 @@ class Explanation:
 def explain(
     store: Store, asked: Asked, as_of: dt.datetime | None = None, snapshot: Snapshot | None = None
 ) -> Explanation:
-    """Each step of the judgement of what is asked about.
+    """Each step of the judgement of what is asked about; state and moment as `open_explaining`.
 
-    Of a published state, the newest unless one is given; with `as_of` of that moment,
-    from the readings, registry and limits of that state. Without a position, the point
-    that governs the train or machine is explained. The same state and moment
-    give the same answer. Raises NotFoundError for what is not registered or
-    not judged, ValueError for an `as_of` without a time zone.
+    Without a position, the point that governs the train or machine is explained. The same
+    state and moment give the same answer. Raises NotFoundError for what is not registered
+    or not judged, ValueError for an `as_of` without a time zone.
+    """
+    with open_explaining(store, as_of, snapshot) as explaining:
+        return explaining.explain(asked)
+
+
+@dataclass(frozen=True, slots=True)
+class Explaining:
+    """A moment worked out once, of which each train may be explained."""
+
+    session: duckdb.DuckDBPyConnection
+    as_of: dt.datetime
+    snapshot: int
+    as_published: bool
+    rows: list[Row]
+    seconds: float
+
+    def explain(self, asked: Asked) -> Explanation:
+        """What `explain` gives."""
+        own = [row for row in self.rows if (row["site"], row["asset"]) == (asked.site, asked.asset)]
+        if not own:
+            raise NotFoundError("judged asset", f"{asked.site}/{asked.asset}")
+        chosen = _chosen(own, asked)
+        facts = _facts(self.session, asked, chosen, self.seconds)
+        return Explanation(
+            as_of=self.as_of,
+            snapshot=self.snapshot,
+            as_published=self.as_published,
+            asset=next(row for row in own if row["scope"] == "asset"),
+            members=[row for row in own if row["scope"] == "member"],
+            points=[_point(row, facts) for row in chosen],
+            roll_up=roll_up(own),
+        )
+
+
+@contextmanager
+def open_explaining(
+    store: Store, as_of: dt.datetime | None = None, snapshot: Snapshot | None = None
+) -> Iterator[Explaining]:
+    """What explains the judgements of a published state, the newest unless one is given.
+
+    With `as_of` those of that moment, from the readings, registry and limits of that
+    state. Raises ValueError for an `as_of` without a time zone.
     """
     if as_of is not None and as_of.tzinfo is None:
         raise ValueError("as_of needs a time zone")
@@ -109,20 +150,8 @@ def explain(
         materialised(session, among=views_below(words(*asks), frozenset())),
     ):
         rows = _told(store, snapshot) if as_published else judged_rows(session, moment)
-        own = [row for row in rows if (row["site"], row["asset"]) == (asked.site, asked.asset)]
-        if not own:
-            raise NotFoundError("judged asset", f"{asked.site}/{asked.asset}")
-        chosen = _chosen(own, asked)
-        facts = _facts(session, asked, chosen, store.settings.query_seconds)
-    return Explanation(
-        as_of=moment,
-        snapshot=snapshot.seq,
-        as_published=as_published,
-        asset=next(row for row in own if row["scope"] == "asset"),
-        members=[row for row in own if row["scope"] == "member"],
-        points=[_point(row, facts) for row in chosen],
-        roll_up=roll_up(own),
-    )
+        seconds = store.settings.query_seconds
+        yield Explaining(session, moment, snapshot.seq, as_published, rows, seconds)
 
 
 def _told(store: Store, snapshot: Snapshot) -> list[Row]:
