@@ -115,9 +115,9 @@ def test_what_is_odd_is_told(
     ],
     ids=str,
 )
-def test_what_is_not_there_is_refused_by_name(explaining: Explaining, asked: Asked) -> None:
+def test_what_is_not_there_is_refused_by_name(scenario: Scenario, asked: Asked) -> None:
     with pytest.raises(NotFoundError, match=re.escape(asked.asset)):
-        explaining.explain(asked)
+        explain(scenario.store, asked)
 
 
 def test_a_time_without_its_zone_is_refused(scenario: Scenario) -> None:

@@ -97,7 +97,7 @@ def explain(
     state and moment give the same answer. Raises NotFoundError for what is not registered
     or not judged, ValueError for an `as_of` without a time zone.
     """
-    with open_explaining(store, as_of, snapshot) as explaining:
+    with open_explaining(store, as_of, snapshot, asked) as explaining:
         return explaining.explain(asked)
 
 
@@ -114,10 +114,7 @@ class Explaining:
 
     def explain(self, asked: Asked) -> Explanation:
         """What `explain` gives."""
-        own = [row for row in self.rows if (row["site"], row["asset"]) == (asked.site, asked.asset)]
-        if not own:
-            raise NotFoundError("judged asset", f"{asked.site}/{asked.asset}")
-        chosen = _chosen(own, asked)
+        own, chosen = _own_and_chosen(self.rows, asked)
         facts = _facts(self.session, asked, chosen, self.seconds)
         return Explanation(
             as_of=self.as_of,
@@ -132,24 +129,31 @@ class Explaining:
 
 @contextmanager
 def open_explaining(
-    store: Store, as_of: dt.datetime | None = None, snapshot: Snapshot | None = None
+    store: Store,
+    as_of: dt.datetime | None = None,
+    snapshot: Snapshot | None = None,
+    asked: Asked | None = None,
 ) -> Iterator[Explaining]:
     """What explains the judgements of a published state, the newest unless one is given.
 
     With `as_of` those of that moment, from the readings, registry and limits of that
-    state. Raises ValueError for an `as_of` without a time zone.
+    state. Raises ValueError for an `as_of` without a time zone, and NotFoundError where
+    what is `asked` about was not judged in the published state, before anything is worked out.
     """
     if as_of is not None and as_of.tzinfo is None:
         raise ValueError("as_of needs a time zone")
     snapshot = snapshot or published(store)
     moment = (as_of or snapshot.as_of).astimezone(dt.UTC)
     as_published = moment == snapshot.as_of.astimezone(dt.UTC)
+    told = _told(store, snapshot) if as_published else []
+    if as_published and asked is not None:
+        _own_and_chosen(told, asked)
     asks = [*_SQL.values(), *(() if as_published else CONDITIONS)]
     with (
         open_session(store, snapshot.versions, moment, asks=asks) as session,
         materialised(session, among=views_below(words(*asks), frozenset())),
     ):
-        rows = _told(store, snapshot) if as_published else judged_rows(session, moment)
+        rows = told if as_published else judged_rows(session, moment)
         seconds = store.settings.query_seconds
         yield Explaining(session, moment, snapshot.seq, as_published, rows, seconds)
 
@@ -159,6 +163,14 @@ def _told(store: Store, snapshot: Snapshot) -> list[Row]:
     files = store.table(CONDITION_CURRENT).files(snapshot.versions[CONDITION_CURRENT.name])
     rows: list[Row] = read_rows(CONDITION_CURRENT, (file.path for file in files)).to_pylist()
     return rows
+
+
+def _own_and_chosen(rows: list[Row], asked: Asked) -> tuple[list[Row], list[Row]]:
+    """Rows of the train asked about, and the points to explain. Raises NotFoundError."""
+    own = [row for row in rows if (row["site"], row["asset"]) == (asked.site, asked.asset)]
+    if not own:
+        raise NotFoundError("judged asset", f"{asked.site}/{asked.asset}")
+    return own, _chosen(own, asked)
 
 
 def _chosen(own: list[Row], asked: Asked) -> list[Row]:
