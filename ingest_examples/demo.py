@@ -93,7 +93,9 @@ def _show_place(store: Store) -> None:
         f"\nThe dataset lies in {store.tables.resolve()}, one Delta table a folder. Next:\n"
         f"  mcw worst --home {store.home}\n"
         f'  mcw query "SELECT * FROM condition_current LIMIT 5" --home {store.home}\n'
-        f"  mcw serve --home {store.home} --without-keys",
+        f"  mcw sheet --home {store.home}\n"
+        f"  mcw serve --home {store.home} --without-keys\n"
+        "One machine's story, step by step: docs/a-month-in-the-plant.md",
         markup=False,
         highlight=False,
         soft_wrap=True,

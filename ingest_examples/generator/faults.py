@@ -115,6 +115,8 @@ def effect_at(
             continue
         begin, end = period.at(fault.begin), period.at(fault.end)
         p = np.clip((grid - begin) / max(1, end - begin), 0, 1)
+        if fault.mended_at is not None:
+            p = np.where(grid < period.at(fault.mended_at), p, 0.0)
         on = np.asarray((grid >= begin) & (grid < end + 1), np.bool_)
         random = period.random("fault", fault.kind, fault.asset, position, axis)
         match fault.kind:

@@ -202,7 +202,10 @@ class Route:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """A planted condition. `size` is in the unit its kind uses: see `faults`."""
+    """A planted condition. `size` is in the unit its kind uses: see `faults`.
+
+    What is mended at that fraction of the period is as good as new from then on.
+    """
 
     kind: str
     asset: str
@@ -212,6 +215,7 @@ class Fault:
     size: float
     detail: str
     expect: str
+    mended_at: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,11 +43,14 @@ def _sites(plant: Plant) -> Iterator[Row]:
 
 
 def _assets(plant: Plant, before: str) -> Iterator[Row]:
+    pairs = [sorted((a.asset, a.twin)) for a in plant.assets if a.twin]
+    groups = {tag: "/".join(pair) for pair in pairs for tag in pair}
     for i, a in enumerate(plant.assets, start=1):
         yield {
             "site": a.site, "asset": a.asset, "name": a.name, "area": a.area,
             "criticality": a.criticality, "service_state": a.service_state,
             "service_from": before, "external_id": f"FL-{40_000 + 7 * i}",
+            "duty_group": groups.get(a.asset, ""),
         }  # fmt: skip
 
 

@@ -57,6 +57,12 @@ SITES = Table(
             required=True,
         ),
         Column("enterprise", "string", "the group the site belongs to"),
+        Column(
+            "display_profile",
+            "string",
+            "units its people read: si (also where blank), us-customary, or parts such as "
+            "`velocity=[in_i]/s derived-peak; temperature=[degF]; time=local` (rule W7)",
+        ),
     ),
     key=("site",),
 )
@@ -73,6 +79,11 @@ ASSETS = Table(
         Column("service_state", "string", "service state", required=True, codes="SERVICE_STATE"),
         Column("service_from", "timestamp", "since when it is in that state"),
         Column("external_id", "string", "identifier in the maintenance system"),
+        Column(
+            "duty_group",
+            "string",
+            "assets of a site that can stand in for each other share it, such as duty and standby",
+        ),
         _PLATE,
         _PICTURE,
     ),

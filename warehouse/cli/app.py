@@ -15,6 +15,7 @@ from warehouse.cli import (
     inbox,
     keys,
     limits,
+    meeting,
     push,
     route,
     setup,
@@ -48,6 +49,8 @@ app.command("worst")(asking.worst)
 app.command("fleet")(fleet.fleet)
 app.command("explain")(explain.explain)
 app.add_typer(case.case_app, name="case")
+app.command("sheet")(meeting.sheet)
+app.command("outage")(meeting.outage)
 app.add_typer(route.route_app, name="route")
 app.add_typer(commission.commission_app, name="commission")
 app.command("trust")(trust.trust)

@@ -13,15 +13,23 @@ from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.cli.saving import write_csv
 from warehouse.cli.worst import show_worst
 from warehouse.query import open_published, run, work_out
+from warehouse.services.displaying import displays_of
 from warehouse.services.fleet import worst_assets
 from warehouse.services.ingest import judge_now
 from warehouse.services.judging import published
 from warehouse.store import open_store
 
 
-def judge(home: Home = DEFAULT_HOME, json: Json = False) -> None:
+def judge(
+    home: Home = DEFAULT_HOME,
+    anew: Annotated[
+        bool,
+        typer.Option("--anew", help="Work everything out, and use nothing that was kept."),
+    ] = False,
+    json: Json = False,
+) -> None:
     """Judge every machine from what is committed now."""
-    judged = judge_now(open_store(home))
+    judged = judge_now(open_store(home), anew)
     if json:
         show.as_json({"as_of": judged.snapshot.as_of, "changes": judged.changes})
     else:
@@ -37,11 +45,13 @@ def worst(
     json: Json = False,
 ) -> None:
     """List the machines to look at first, with zone, evidence and trend."""
-    fleet = worst_assets(open_store(home), number)
+    store = open_store(home)
+    fleet = worst_assets(store, number)
+    displays = displays_of(store)
     if json:
-        show.as_json(fleet.rows)
+        show.as_json(displays.beside(fleet.rows, ("measured_at",)))
     else:
-        show_worst(fleet)
+        show_worst(fleet, displays)
 
 
 def query(

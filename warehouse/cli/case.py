@@ -13,6 +13,7 @@ from warehouse.cli import show
 from warehouse.cli.case_words import told
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.services import cases
+from warehouse.services.displaying import Display, Displays, displays_of
 from warehouse.store import open_store
 from warehouse.work.inputs import Machine
 
@@ -32,7 +33,7 @@ _LISTED = (
     "machine",
     "basis",
     "level",
-    "since (UTC)",
+    "since",
     "state",
     "owner",
     "order",
@@ -47,41 +48,63 @@ def list_cases(
     json: Json = False,
 ) -> None:
     """List the open cases, the most urgent first."""
-    found = cases.list_cases(open_store(home), site, every)
+    store = open_store(home)
+    found = cases.list_cases(store, site, every)
+    displays = displays_of(store)
     if json:
-        show.as_json(found)
+        show.as_json(displays.beside(found, ("level_since", "until", "cleared_at", "opened_at")))
         return
+    moments = displays.moments(row["site"] for row in found)
     rows = [
         [
             str(row["case_id"]), row["priority"], _machine(row), row["basis"],
             f"{row['level']}, cleared" if row["cleared_at"] else row["level"],
-            row["level_since"], _state(row), row["owner"], row["order_id"],
+            moments(row["site"], row["level_since"]),
+            _state(row, displays.of(row["site"])), row["owner"], row["order_id"],
         ]
         for row in found
     ]  # fmt: skip
-    show.table(show.counted(len(rows), "case"), _LISTED, rows, right=["case", "priority"])
+    columns = _timed(_LISTED, "since", found, displays)
+    show.table(show.counted(len(rows), "case"), columns, rows, right=["case", "priority"])
+
+
+def _timed(
+    columns: tuple[str, ...], name: str, rows: list[dict[str, Any]], displays: Displays
+) -> list[str]:
+    """Columns, that of times named by its zone unless sites read their own."""
+    is_local = displays.local(row["site"] for row in rows)
+    return [f"{one} (UTC)" if one == name and not is_local else one for one in columns]
 
 
 def _machine(row: dict[str, Any]) -> str:
     return "/".join(row[name] for name in ("site", "asset", "member"))
 
 
-def _state(row: dict[str, Any]) -> str:
-    """State with its date, or with what it was closed as."""
+def _state(row: dict[str, Any], display: Display) -> str:
+    """State with its day of the site, or with what it was closed as."""
     words = [row["state"], row["disposition"] or ""]
     if row["until"]:
-        words.append(f"until {row['until']:%Y-%m-%d}")
+        words.append(f"until {display.day(row['until'])}")
     return " ".join(filter(None, words))
 
 
 @case_app.command("show")
 def show_case(case: Case, home: Home = DEFAULT_HOME, json: Json = False) -> None:
     """Tell a planner what a case is about, and its whole life."""
-    found = cases.summary(open_store(home), case)
+    store = open_store(home)
+    found = cases.summary(store, case)
+    displays = displays_of(store)
+    display = displays.of(found["case"]["site"])
     if json:
+        found["measured"] = (
+            found["measured"]
+            and displays.beside(
+                [found["measured"] | {"site": found["case"]["site"]}], ("measured_at",)
+            )[0]
+        )
         show.as_json(found)
         return
-    for line in told(found):
+    for line in told(found, display):
         show.out.print(line, markup=False, highlight=False, soft_wrap=True)
 
 
@@ -181,12 +204,14 @@ def comment_on(
 
 
 def _act(home: Any, json: bool, case: int, kind: str, by: str, **said: Any) -> None:
-    row = cases.act(open_store(home), case, kind, by, **said)
+    store = open_store(home)
+    row = cases.act(store, case, kind, by, **said)
     if json:
         show.as_json(row)
     else:
+        state = _state(row, displays_of(store).of(row["site"]))
         show.notes.print(
-            f"Case {case} ({_machine(row)}, {row['basis']}) is {_state(row)}.", highlight=False
+            f"Case {case} ({_machine(row)}, {row['basis']}) is {state}.", highlight=False
         )
 
 
@@ -233,15 +258,21 @@ def _basis(basis: str | None) -> str | None:
 @case_app.command("suppressions")
 def list_suppressions(home: Home = DEFAULT_HOME, json: Json = False) -> None:
     """List the machines of which no case is wanted now, by whom and why."""
-    found = cases.suppressions(open_store(home))
+    store = open_store(home)
+    found = cases.suppressions(store)
+    displays = displays_of(store)
     if json:
-        show.as_json(found)
+        show.as_json(displays.beside(found, ("until",)))
         return
+    moments = displays.moments(row["site"] for row in found)
     rows = [
-        [_machine(row), row["basis"] or "any", row["until"], row["person"], row["reason"]]
+        [
+            _machine(row), row["basis"] or "any", moments(row["site"], row["until"]),
+            row["person"], row["reason"],
+        ]
         for row in found
-    ]
-    columns = ("machine", "basis", "until (UTC)", "by", "reason")
+    ]  # fmt: skip
+    columns = _timed(("machine", "basis", "until", "by", "reason"), "until", found, displays)
     show.table(show.counted(len(rows), "suppression"), columns, rows)
 
 
@@ -252,16 +283,21 @@ def list_notices(
     json: Json = False,
 ) -> None:
     """List what the maintenance system is told, each once, by its number."""
-    found = cases.notices(open_store(home), after)
+    store = open_store(home)
+    found = cases.notices(store, after)
+    displays = displays_of(store)
     if json:
-        show.as_json(found)
+        show.as_json(displays.beside(found, ("happened_at", "level_since", "until")))
         return
+    moments = displays.moments(row["site"] for row in found)
     rows = [
         [
-            str(row["notice"]), row["happened_at"], str(row["case_id"]), _machine(row),
-            row["basis"], row["kind"], row["level"], row["person"], row["comment"] or row["reason"],
+            str(row["notice"]), moments(row["site"], row["happened_at"]), str(row["case_id"]),
+            _machine(row), row["basis"], row["kind"], row["level"], row["person"],
+            row["comment"] or row["reason"],
         ]
         for row in found
     ]  # fmt: skip
-    columns = ("notice", "at (UTC)", "case", "machine", "basis", "what", "level", "by", "why")
+    named = ("notice", "at", "case", "machine", "basis", "what", "level", "by", "why")
+    columns = _timed(named, "at", found, displays)
     show.table(show.counted(len(rows), "notification"), columns, rows, right=["notice", "case"])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from warehouse.cli import show
+from warehouse.services.displaying import Display
 
 _CLASS = {
     "repeat": "measure again",
@@ -15,23 +15,25 @@ _CLASS = {
 }
 
 
-def told(found: dict[str, Any]) -> Iterator[str]:
+def told(found: dict[str, Any], display: Display) -> Iterator[str]:
     """Lines of a case: what it is, what to do by when, and its life."""
     case, now = found["case"], found["summary"]
     machine = "/".join(case[name] for name in ("site", "asset", "member"))
     yield f"Case {case['case_id']}: {machine}, {case['basis']}"
     if now:
-        yield from _open(case, now)
+        yield from _open(case, now, display)
+        if shown := found["measured"] and display.words(found["measured"]):
+            yield f"{shown} (display profile {display.profile.name})"
     else:
-        yield f"Closed as {case['disposition']}" + _until(case)
+        yield f"Closed as {case['disposition']}" + _until(case, display)
     for repair in found["repairs"]:
-        yield _repair(repair)
-    yield "Life (UTC):"
-    yield from (f"  {_happened(row)}" for row in found["life"])
+        yield _repair(repair, display)
+    yield "Life:" if display.profile.local_time else "Life (UTC):"
+    yield from (f"  {_happened(row, display)}" for row in found["life"])
     yield found["caution"]
 
 
-def _open(case: dict[str, Any], now: dict[str, Any]) -> Iterator[str]:
+def _open(case: dict[str, Any], now: dict[str, Any], display: Display) -> Iterator[str]:
     yield _line("Asset", now["asset_name"], now["area"] and f"area {now['area']}")
     yield _line(
         "Maintenance system", now["asset_external_id"] and f"asset {now['asset_external_id']}",
@@ -39,9 +41,9 @@ def _open(case: dict[str, Any], now: dict[str, Any]) -> Iterator[str]:
         now["order_id"] and f"order {now['order_id']}",
     )  # fmt: skip
     yield _line(
-        "What", f"{now['level']} since {show.text(now['level_since'])} UTC",
-        now["cleared_at"] and f"cleared at {show.text(now['cleared_at'])} UTC", now["state"]
-        + _until(case), now["disposition"] and f"called {now['disposition']}",
+        "What", f"{now['level']} since {display.stamp(now['level_since'])}",
+        now["cleared_at"] and f"cleared at {display.stamp(now['cleared_at'])}", now["state"]
+        + _until(case, display), now["disposition"] and f"called {now['disposition']}",
     )  # fmt: skip
     yield f"Evidence: {now['evidence'] or 'see its life'}"
     yield _line(
@@ -52,7 +54,7 @@ def _open(case: dict[str, Any], now: dict[str, Any]) -> Iterator[str]:
     )  # fmt: skip
     if now["observations"]:
         yield f"Seen on the route: {now['observations']}"
-    respond = f"by {show.text(now['respond_by'])} UTC" if now["respond_by"] else "no date"
+    respond = f"by {display.stamp(now['respond_by'])}" if now["respond_by"] else "no date"
     yield _line(
         "To do", _CLASS[now["action_class"]], respond + (", overdue" if now["overdue"] else ""),
         "needs an outage" if now["needs_outage"] else "needs no outage",
@@ -75,18 +77,18 @@ def _line(name: str, *parts: str | None) -> str:
     return f"{name}: {', '.join(part for part in parts if part) or 'not known'}"
 
 
-def _until(case: dict[str, Any]) -> str:
-    return f" until {case['until']:%Y-%m-%d %H:%M} UTC" if case["until"] else ""
+def _until(case: dict[str, Any], display: Display) -> str:
+    return f" until {display.stamp(case['until'])}" if case["until"] else ""
 
 
-def _repair(repair: dict[str, Any]) -> str:
+def _repair(repair: dict[str, Any], display: Display) -> str:
     outcome = repair["outcome"] or "too little measured yet to compare"
     words = f" ({repair['words']})" if repair["words"] else ""
-    return f"Work of {show.text(repair['worked_at'])} UTC, {repair['activity']}: {outcome}{words}"
+    return f"Work of {display.stamp(repair['worked_at'])}, {repair['activity']}: {outcome}{words}"
 
 
-def _happened(row: dict[str, Any]) -> str:
-    parts = [show.text(row["happened_at"]), row["kind"], f"({row['level']}, {row['state']})"]
+def _happened(row: dict[str, Any], display: Display) -> str:
+    parts = [display.moment(row["happened_at"]), row["kind"], f"({row['level']}, {row['state']})"]
     if row["person"]:
         parts.append(f"by {row['person']}")
     why = row["comment"] or row["reason"]

@@ -13,6 +13,7 @@ import typer
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.judging.explanation import Step
+from warehouse.services.displaying import Display, displays_of
 from warehouse.services.explaining import Asked, ExplainedPoint, Explanation
 from warehouse.services.explaining import explain as explained
 from warehouse.store import open_store
@@ -38,11 +39,18 @@ def explain(
     Without a position, of the point that governs the train or the machine.
     """
     when = None if as_of is None else _moment(as_of)
-    found = explained(open_store(home), Asked(site, asset, member, position, axis), when)
+    store = open_store(home)
+    found = explained(store, Asked(site, asset, member, position, axis), when)
+    displays = displays_of(store)
     if json:
-        show.as_json(found.plain())
+        plain = found.plain()
+        for point in plain["points"]:
+            (point["condition"],) = displays.beside([point["condition"]], ("measured_at",))
+        show.as_json(plain)
     else:
-        sys.stdout.write("\n".join(_lines(found)) + "\n")
+        sys.stdout.write("\n".join(_lines(found, displays.of(site))) + "\n")
+        if told := displays.told([site]):
+            sys.stdout.write(f"\n{fill(told, _WIDTH)}\n")
 
 
 def _moment(text: str) -> dt.datetime:
@@ -57,16 +65,15 @@ def _moment(text: str) -> dt.datetime:
     return moment
 
 
-def _lines(found: Explanation) -> Iterator[str]:
-    asset = found.asset
-    when = f"{found.as_of:%Y-%m-%d %H:%M} UTC"
+def _lines(found: Explanation, display: Display) -> Iterator[str]:
+    asset, when = found.asset, display.stamp(found.as_of)
     yield f"{asset['site']}/{asset['asset']} as of {when}: {_level(asset)}"
     judged = "as published" if found.as_published else "judged for this moment"
     yield fill(
         f"Readings, registry and limits of published state {found.snapshot}; {judged}.", _WIDTH
     )
     for point in found.points:
-        yield from _point(point)
+        yield from _point(point, display)
     yield from _heading("The whole train", "=")
     yield from _steps(found.roll_up)
 
@@ -75,10 +82,12 @@ def _level(row: dict[str, str | None]) -> str:
     return f"{row['level']} ({row['basis']})"
 
 
-def _point(point: ExplainedPoint) -> Iterator[str]:
+def _point(point: ExplainedPoint, display: Display) -> Iterator[str]:
     row = point.condition
     place = " ".join(part for part in (row["position"], row["axis"]) if part)
     yield from _heading(f"{place}: {_level(row)}", "=")
+    if told := display.words(row):
+        yield fill(told, _WIDTH)
     for series in point.series:
         yield from _heading(series.name + (" - governs" if series.governs else ""), "-")
         yield from _steps(series.steps, numbered=True)

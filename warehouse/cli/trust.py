@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict
 from typing import Annotated, Any
 
@@ -12,6 +13,7 @@ from rich.text import Text
 from schemas.trust import TRUST_CHECK
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
+from warehouse.services.displaying import Displays, displays_of
 from warehouse.services.trust import Trust, trust_findings
 from warehouse.store import open_store
 
@@ -33,14 +35,19 @@ def trust(
     """
     if check is not None and check not in TRUST_CHECK:
         raise typer.BadParameter(f"--check {check!r} is not one of {', '.join(TRUST_CHECK)}")
-    found = trust_findings(open_store(home), site, check, ended)
+    store = open_store(home)
+    found = trust_findings(store, site, check, ended)
+    displays = displays_of(store)
     if json:
-        show.as_json(asdict(found))
+        rows = displays.beside(found.findings, ("since", "until"))
+        show.as_json(asdict(found) | {"findings": rows})
         return
     for cause in found.common_causes:
         show.out.print(f"Common cause: {cause['notice']}.", highlight=False, soft_wrap=True)
     if found.findings:
-        _show(found)
+        _show(found, displays)
+    if told := displays.told(row["site"] for row in found.findings):
+        show.out.print(told, markup=False, highlight=False, soft_wrap=True)
     show.out.print(_sum(found), highlight=False, soft_wrap=True)
 
 
@@ -56,7 +63,7 @@ def _sum(found: Trust) -> str:
     )
 
 
-def _show(found: Trust) -> None:
+def _show(found: Trust, displays: Displays) -> None:
     shown = Table(
         title=f"What is doubted, as of {found.as_of:%Y-%m-%d %H:%M} UTC",
         title_justify="left", title_style="bold", header_style="bold", show_lines=True,
@@ -64,7 +71,9 @@ def _show(found: Trust) -> None:
     )  # fmt: skip
     shown.add_column("check", min_width=12)
     shown.add_column("place and device", min_width=20, max_width=40)
-    shown.add_column("since (UTC)", no_wrap=True)
+    sites = {row["site"] for row in found.findings}
+    moments = displays.moments(sites)
+    shown.add_column("since" if displays.local(sites) else "since (UTC)", no_wrap=True)
     shown.add_column("evidence and remedy", ratio=1)
     for rows in _together(found.findings):
         one = rows[0]
@@ -72,7 +81,7 @@ def _show(found: Trust) -> None:
         shown.add_row(
             Text.assemble(one["check_code"], "\n", (one["effect"], _STYLE[one["effect"]])),
             Text("\n".join(_place(rows))),
-            Text(_when(one)),
+            Text(_when(one, moments)),
             Text("\n".join([*dict.fromkeys(words), one["remedy"]])),
         )
     show.out.print(shown)
@@ -102,6 +111,6 @@ def _each(rows: list[dict[str, Any]], name: str) -> str:
     return ", ".join(dict.fromkeys(row[name] for row in rows if row[name]))
 
 
-def _when(row: dict[str, Any]) -> str:
-    until = f"\nto {show.text(row['until'])}" if row["until"] else ""
-    return f"{show.text(row['since']) or 'ever'}{until}"
+def _when(row: dict[str, Any], moments: Callable[[str | None, Any], str]) -> str:
+    until = f"\nto {moments(row['site'], row['until'])}" if row["until"] else ""
+    return f"{moments(row['site'], row['since']) or 'ever'}{until}"

@@ -9,6 +9,7 @@ from rich.text import Text
 
 from warehouse.cli import show
 from warehouse.judging.advice import CAUTION
+from warehouse.services.displaying import Display, Displays
 from warehouse.services.fleet import Fleet
 
 _STYLE = {
@@ -20,7 +21,10 @@ _STYLE = {
 }
 
 
-def show_worst(fleet: Fleet) -> None:
+_CANONICAL = Displays({})
+
+
+def show_worst(fleet: Fleet, displays: Displays = _CANONICAL) -> None:
     """Print the ranking: level and zone, evidence, trend; and the levels of the whole fleet."""
     shown = Table(
         title=f"Machines to look at first, as of {fleet.as_of:%Y-%m-%d %H:%M} UTC",
@@ -35,21 +39,23 @@ def show_worst(fleet: Fleet) -> None:
     shown.add_column("level", min_width=7)
     shown.add_column("evidence", ratio=1)
     for row in fleet.rows:
-        shown.add_row(*_cells(row))
+        shown.add_row(*_cells(row, displays.of(row["site"])))
     show.out.print(shown)
     total = sum(fleet.levels.values())
     counts = ", ".join(f"{fleet.levels.get(level, 0)} {level}" for level in _STYLE)
     show.out.print(f"{show.counted(total, 'machine')}: {counts}. Unknown is not healthy.")
+    if told := displays.told(row["site"] for row in fleet.rows):
+        show.out.print(told, markup=False, highlight=False, soft_wrap=True)
     show.out.print(CAUTION, style="italic")
 
 
-def _cells(row: dict[str, Any]) -> tuple[str | Text, ...]:
+def _cells(row: dict[str, Any], display: Display) -> tuple[str | Text, ...]:
     zone = _zone(row["zone"]) if row["zone"] else ""
     return (
         str(row["rank"]),
         Text(f"{row['site']}/{row['asset']}\n{row['name']}"),
         Text.assemble((row["level"], _STYLE[row["level"]]), zone),
-        Text("\n".join([row["reason"], *_course(row)])),
+        Text("\n".join(filter(None, (row["reason"], *_course(row), display.words(row))))),
     )
 
 

@@ -69,9 +69,9 @@ def attach_kept(
     for path in sorted(folder.glob(_PATTERN), reverse=True):
         with suppress(duckdb.Error):  # of another engine, or a file that was damaged
             connection.execute(f"ATTACH '{_quoted(path)}' AS kept (READ_ONLY)")
-            found = connection.execute(_SQL["state"]).fetchone()
-            if found and found[0] == made_with:
-                return KeptJudgement(path, found[1], json.loads(found[2]))
+            for made, as_of, versions in connection.execute(_SQL["state"]).fetchall():
+                if made == made_with:
+                    return KeptJudgement(path, as_of, json.loads(versions))
             connection.execute("DETACH kept")
     return None
 

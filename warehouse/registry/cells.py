@@ -10,6 +10,7 @@ from zoneinfo import available_timezones
 
 from schemas import codes
 from schemas.columns import Column, ColumnType
+from schemas.display import parse_profile
 from schemas.units import UNITS, to_canonical
 
 SLUG = re.compile(r"^[a-z0-9]+(-[a-z0-9]+)*$")
@@ -41,6 +42,8 @@ def read_cell(column: Column, text: str) -> Any:
         raise ValueError(f"{text!r} is no slug: lower-case letters and digits, joined by -")
     if column.name == "time_zone" and text not in available_timezones():
         raise ValueError(f"{text!r} is no IANA time zone, such as Europe/Vienna")
+    if column.name == "display_profile":
+        parse_profile(text)
     if column.unit == "kW":
         return _power(text)
     return _READERS[column.type](text)

@@ -44,6 +44,14 @@ ORDER BY state = 'closed', cleared_at IS NOT NULL, priority NULLS LAST, level_si
 -- name: summary
 SELECT * FROM case_summaries WHERE case_id = $case_id
 
+-- name: measured
+-- The value that governs the machine now, in canonical units.
+SELECT
+    evidence_position AS position, evidence_axis AS axis, quantity, detector, value, unit, baseline,
+    boundary_a_b, boundary_b_c, boundary_c_d, boundary_watch, boundary_alert, measured_at
+FROM condition_current
+WHERE scope = 'member' AND site = $site AND asset = $asset AND member = $member
+
 -- name: standing
 SELECT * FROM cases WHERE case_id = $case_id
 

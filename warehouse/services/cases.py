@@ -49,14 +49,17 @@ def summary(store: Store, case_id: int) -> Row:
     """What a planner needs of a case (rule W2), its repairs and its whole life.
 
     Keys: those of `case_summaries` (None where the case is closed) under `summary`, how it
-    stands under `case`, `repairs`, `life`, `caution`. Raises NotFoundError.
+    stands under `case`, the judged value of the machine under
+    `measured`, `repairs`, `life`, `caution`. Raises NotFoundError.
     """
-    with _asking(store, *SUMMARY) as session:
-        return summary_in(session, case_id)
+    with _asking(store, SQL["measured"], *SUMMARY) as session:
+        found = summary_in(session, case_id)
+        place = {name: found["case"][name] for name in ("site", "asset", "member")}
+        return found | {"measured": next(iter(_rows(session, "measured", place)), None)}
 
 
 def summary_in(session: duckdb.DuckDBPyConnection, case_id: int) -> Row:
-    """What `summary` gives, in a session that is open."""
+    """What `summary` gives but for what is measured now, in a session that is open."""
     life = _rows(session, "life", {"case_id": case_id})
     if not life:
         raise NotFoundError("case", str(case_id))

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 
 import duckdb
 import pyarrow as pa
+from deltalake.exceptions import DeltaError
 
 from schemas.columns import Table
 from schemas.tables.readings import READINGS, SUPERSEDED
@@ -131,10 +132,8 @@ def _machines_due(
     if by_registry is None:
         return None
     for name, table in _ADDED.items():
-        added = _added(store, table, kept.versions, versions)
-        if added is None:
+        if not _create_added(connection, store, name, table, kept.versions, versions):
             return None
-        create_scan(connection, name, table, added)
     found = connection.execute(_SQL["by_data"], {"before": kept.as_of}).fetchall()
     return by_registry | set(found)
 
@@ -151,7 +150,7 @@ def _of_registry(
         return set()
     try:
         old = stored_entities(store, before[name])
-    except (StoreError, OSError):  # its files are past their retention
+    except (StoreError, DeltaError, OSError):  # its files are past their retention
         return None
     found: set[Machine] = set()
     for entity, rows in stored_entities(store, now[name]).items():
@@ -165,10 +164,27 @@ def _of_registry(
     return found
 
 
-def _added(
-    store: Store, table: Table, before: Mapping[str, int], now: Mapping[str, int]
-) -> list[DataFile] | None:
-    """Files of a table with rows that came between two versions; None where rows went, too."""
-    root = store.table(table).root
-    added = added_since(root, before[table.name], now[table.name])
-    return None if added is None else [DataFile(path, 0, None, None) for path in added]
+def _create_added(
+    connection: duckdb.DuckDBPyConnection,
+    store: Store,
+    name: str,
+    table: Table,
+    before: Mapping[str, int],
+    now: Mapping[str, int],
+) -> bool:
+    """Create the relation of rows that a table has since; whether that can be told.
+
+    Of `superseded` they are also those that it has no more: a withdrawal taken back.
+    """
+    old, new = before[table.name], now[table.name]
+    added = added_since(store.table(table).root, old, new)
+    if added is not None:
+        create_scan(connection, name, table, [DataFile(path, 0, None, None) for path in added])
+        return True
+    if table is not SUPERSEDED:
+        return False
+    with suppress(StoreError, DeltaError):  # what was before is past its retention
+        create_scan(connection, "superseded_before", table, store.files(table, old))
+        connection.execute(_SQL["superseded_otherwise"])
+        return True
+    return False

@@ -29,6 +29,17 @@ UNION
 SELECT site, asset FROM dates
 WHERE moment > $before::TIMESTAMPTZ AND moment <= CAST(getvariable('as_of') AS TIMESTAMPTZ)
 
+-- name: superseded_otherwise
+-- one row a reading that counts now and did not, or did and does not
+CREATE OR REPLACE VIEW superseded_added AS
+SELECT package, row FROM (
+    SELECT package, row FROM superseded EXCEPT SELECT package, row FROM superseded_before
+)
+UNION ALL
+SELECT package, row FROM (
+    SELECT package, row FROM superseded_before EXCEPT SELECT package, row FROM superseded
+)
+
 -- name: by_registry
 -- one row a machine of which rows of an entity of the registry came, went or changed
 SELECT DISTINCT site, asset FROM (FROM entity_before EXCEPT FROM entity_now)

@@ -20,7 +20,7 @@ from schemas.tables.rounds import STOP_RESULTS
 from schemas.tables.work import CASE_ACTIONS, MAINTENANCE_EVENTS
 from warehouse import clock
 from warehouse.judging import judge
-from warehouse.query import open_base, run
+from warehouse.query import run
 from warehouse.services.casework import decide_cases
 from warehouse.services.due import open_judging
 from warehouse.services.issuing import record_issued
@@ -37,16 +37,18 @@ _JUDGED = (READINGS, SUPERSEDED, REGISTRY, MAINTENANCE_EVENTS, CASE_ACTIONS, STO
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What a judging step came to."""
+    """What a judging step came to; `due` machine trains were worked out, None = every one."""
 
     snapshot: Snapshot
     conditions: int
     changes: int
+    due: int | None = None
 
     @property
     def words(self) -> str:
         """How many were judged, and how many changed."""
-        return f"{counted(self.conditions, 'condition')}, {self.changes or 'none'} changed"
+        said = f"{counted(self.conditions, 'condition')}, {self.changes or 'none'} changed"
+        return said if self.due is None else f"{said} ({counted(self.due, 'train')} judged anew)"
 
 
 def judge_store(store: Store, anew: bool = False) -> Judged:
@@ -59,7 +61,7 @@ def judge_store(store: Store, anew: bool = False) -> Judged:
     written = (log, store.table(ISSUED), current)
     number = max(0, *(table.committed(_APPLICATION) for table in written)) + 1
     unfinished, previous = _unpublished_changes(store), _previous(store)
-    versions = {table.name: store.table(table).version() for table in _JUDGED}
+    versions = judged_versions(store)
     with open_judging(store, versions, as_of, anew) as session:
         judgement = judge(session.connection, previous, as_of, _next_seq(session.connection))
         session.keep()
@@ -71,7 +73,12 @@ def judge_store(store: Store, anew: bool = False) -> Judged:
     current.replace(lambda: [current.write(conditions)], commit)
     decide_cases(store, as_of)
     snapshot = publish(store, as_of)
-    return Judged(snapshot, conditions.num_rows, changes.num_rows)
+    return Judged(snapshot, conditions.num_rows, changes.num_rows, session.due)
+
+
+def judged_versions(store: Store) -> dict[str, int]:
+    """The newest version of each table that conditions follow from."""
+    return {table.name: store.table(table).version() for table in _JUDGED}
 
 
 def is_behind(store: Store, tables: Iterable[Table] = _JUDGED) -> bool:
@@ -92,10 +99,8 @@ def judged_now(store: Store) -> dt.datetime:
     wall = clock.now()
     if store.settings.clock == "wall":
         return wall
-    with open_base(store, {}, wall) as session:
-        (newest_reading,) = run(session, load_sql("warehouse.services", "newest_reading"))[0]
-    found = newest_reading.as_py()
-    return found if isinstance(found, dt.datetime) else wall
+    newest = max((file.last for file in store.files(READINGS)), default=None)
+    return newest if isinstance(newest, dt.datetime) else wall
 
 
 def _previous(store: Store) -> pa.Table | None:

@@ -39,7 +39,13 @@ def test_a_good_folder_is_counted_and_stored(store: Store, tmp_path: Path) -> No
     }
     entities = stored_entities(store)
     assert entities["sites"].to_pylist() == [
-        {"site": "works", "name": "Works", "time_zone": "Europe/Vienna", "enterprise": None}
+        {
+            "site": "works",
+            "name": "Works",
+            "time_zone": "Europe/Vienna",
+            "enterprise": None,
+            "display_profile": None,
+        }
     ]
     assert entities["members"]["rated_power_kw"].to_pylist() == [90.0, 90.0]
     assert entities["shafts"].num_rows == 0

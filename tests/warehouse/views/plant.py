@@ -58,6 +58,7 @@ class Plant:
         self.log: list[Row] = []
         self.maintenance: list[Row] = []
         self.stops: list[Row] = []
+        self.told: list[Row] = []
         self.case_events: list[Row] = []
         self.variables: Row = {}
 
@@ -186,7 +187,7 @@ class Plant:
             "rejects": table(REJECTS, self.rejects),
             "condition_log": table(CONDITION_LOG, self.log),
             "issued": table(ISSUED, []),
-            "condition_current": CONDITION_CURRENT.arrow.empty_table(),
+            "condition_current": table(CONDITION_CURRENT, self.told),
             "maintenance_events": table(MAINTENANCE_EVENTS, self.maintenance),
             "case_actions": CASE_ACTIONS.arrow.empty_table(),
             "case_events": table(CASE_EVENTS, self.case_events),
