@@ -14,12 +14,12 @@ from schemas.tables.conditions import CONDITION_CURRENT
 from warehouse.errors import NotFoundError
 from warehouse.judging import CONDITIONS, judged_rows
 from warehouse.judging.explanation import Facts, Step, point_steps, roll_up, series_steps
-from warehouse.query import open_session, run, words
+from warehouse.query import run, words
+from warehouse.services.due import open_machines
 from warehouse.services.judging import published
 from warehouse.sql import load_statements
 from warehouse.store import Snapshot, Store
 from warehouse.store.files import read_rows
-from warehouse.views import materialised, views_below
 
 Row = dict[str, Any]
 _SQL = load_statements("warehouse.services", "explaining")
@@ -149,10 +149,8 @@ def open_explaining(
     if as_published and asked is not None:
         _own_and_chosen(told, asked)
     asks = [*_SQL.values(), *(() if as_published else CONDITIONS)]
-    with (
-        open_session(store, snapshot.versions, moment, asks=asks) as session,
-        materialised(session, among=views_below(words(*asks), frozenset())),
-    ):
+    machines = None if asked is None else [(asked.site, asked.asset)]
+    with open_machines(store, snapshot.versions, moment, machines, words(*asks)) as session:
         rows = told if as_published else judged_rows(session, moment)
         seconds = store.settings.query_seconds
         yield Explaining(session, moment, snapshot.seq, as_published, rows, seconds)

@@ -14,15 +14,12 @@ import pyarrow.compute as pc
 from schemas.columns import Table
 from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
 from schemas.tables.issued import ISSUED
-from schemas.tables.readings import READINGS, SUPERSEDED
-from schemas.tables.registry import REGISTRY
-from schemas.tables.rounds import STOP_RESULTS
-from schemas.tables.work import CASE_ACTIONS, MAINTENANCE_EVENTS
+from schemas.tables.readings import READINGS
 from warehouse import clock
 from warehouse.judging import judge
 from warehouse.query import run
 from warehouse.services.casework import decide_cases
-from warehouse.services.due import open_judging
+from warehouse.services.due import JUDGED, judged_versions, open_judging
 from warehouse.services.issuing import record_issued
 from warehouse.sql import load_sql
 from warehouse.store import Snapshot, Store
@@ -32,7 +29,6 @@ from warehouse.store.snapshot import newest, publish
 from warehouse.wording import counted
 
 _APPLICATION = "judge"
-_JUDGED = (READINGS, SUPERSEDED, REGISTRY, MAINTENANCE_EVENTS, CASE_ACTIONS, STOP_RESULTS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,12 +72,7 @@ def judge_store(store: Store, anew: bool = False) -> Judged:
     return Judged(snapshot, conditions.num_rows, changes.num_rows, session.due)
 
 
-def judged_versions(store: Store) -> dict[str, int]:
-    """The newest version of each table that conditions follow from."""
-    return {table.name: store.table(table).version() for table in _JUDGED}
-
-
-def is_behind(store: Store, tables: Iterable[Table] = _JUDGED) -> bool:
+def is_behind(store: Store, tables: Iterable[Table] = JUDGED) -> bool:
     """Whether the newest published state lacks a commit, or says it was judged in the future.
 
     The latter was judged while this machine's clock was ahead.
