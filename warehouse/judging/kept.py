@@ -26,6 +26,7 @@ from warehouse.sql import identifier, load_statements
 
 _SQL = load_statements("warehouse.judging", "kept")
 _PATTERN = "judgement-*.duckdb"
+_UNFINISHED = "unfinished"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,20 +89,28 @@ def keep(
     Durable before it is named: a file that is found was written whole.
     """
     folder.mkdir(exist_ok=True)
+    _clear(folder)
     before = sorted(folder.glob(_PATTERN))
     number = 1 + max((int(path.stem.partition("-")[2]) for path in before), default=0)
-    unfinished = folder / "unfinished.duckdb"
-    unfinished.unlink(missing_ok=True)
+    unfinished = folder / f"{_UNFINISHED}.duckdb"
     connection.execute(f"ATTACH '{_quoted(unfinished)}' AS fresh")
-    for file in files_of():
-        if file.kept or file.remembered:
-            connection.execute(_SQL["keep"].replace("@{name}", identifier(file.name)))
-    state = {"made_with": made_with, "as_of": as_of, "versions": json.dumps(dict(versions))}
-    connection.execute(_SQL["record"], state)
-    connection.execute("DETACH fresh")
+    try:
+        for file in files_of():
+            if file.kept or file.remembered:
+                connection.execute(_SQL["keep"].replace("@{name}", identifier(file.name)))
+        state = {"made_with": made_with, "as_of": as_of, "versions": json.dumps(dict(versions))}
+        connection.execute(_SQL["record"], state)
+    finally:
+        connection.execute("DETACH fresh")
     sync_all([unfinished])
     unfinished.rename(folder / f"judgement-{number:012d}.duckdb")
     for path in before:
+        path.unlink(missing_ok=True)
+
+
+def _clear(folder: Path) -> None:
+    """Remove what a stopped program had begun, its log of changes too."""
+    for path in folder.glob(f"{_UNFINISHED}*"):
         path.unlink(missing_ok=True)
 
 

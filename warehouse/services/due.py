@@ -61,10 +61,14 @@ class JudgingSession:
     """Machines worked out anew; None where it was every one."""
 
     def keep(self) -> None:
-        """Keep what was worked out for the next judgement, where the store is large enough."""
+        """Keep what was worked out for the next judgement, where the store is large enough.
+
+        Where the machine refuses to, that one works everything out: no judgement fails for it.
+        """
         if _worth_keeping(self.store, self.versions):
             made_with = fingerprint(_rules(self.store))
-            keep(self.connection, self.store.kept, made_with, self.as_of, self.versions)
+            with suppress(OSError, duckdb.Error):
+                keep(self.connection, self.store.kept, made_with, self.as_of, self.versions)
 
 
 @contextmanager

@@ -174,6 +174,20 @@ def test_what_is_kept_of_another_make_or_damaged_is_not_used(tmp_path: Path) -> 
     assert _conditions(plant, anew=False)[1] is None
 
 
+def test_what_a_stopped_program_had_begun_is_in_nobodys_way(tmp_path: Path) -> None:
+    plant = _begin(tmp_path / "plant")
+    for name in ("unfinished.duckdb", "unfinished.duckdb.wal"):
+        (plant.store.kept / name).write_bytes(b"half")
+    plant.ingest(_hourly(3, 0, 4))
+    assert _conditions(plant, anew=False)[1] == 1
+    assert len(list(plant.store.kept.iterdir())) == 1
+    for path in plant.store.kept.iterdir():
+        path.unlink()
+    plant.store.kept.rmdir()
+    plant.store.kept.write_text("no folder, so nothing can be kept")
+    assert judge_store(plant.store).due is None
+
+
 def test_what_sees_the_fleet_reads_no_readings_but_what_is_kept() -> None:
     by_name = {file.name: file for file in files_of()}
 
