@@ -211,7 +211,7 @@ def _until_quiet(clients: list[httpx.Client]) -> None:
             len(client.get(counted).json()["items"]) == 40 for client in clients
         )
 
-    until(quiet, 60)
+    until(quiet, 60 + 6 * _PATIENCE)
 
 
 def test_figures_are_counted_together(server: _Server) -> None:

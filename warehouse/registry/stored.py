@@ -20,8 +20,8 @@ def registry_events(store: Store, version: int | None = None) -> pa.Table:
 
 
 def stored_entities(store: Store, version: int | None = None) -> dict[str, pa.Table]:
-    """Entity tables of the store's registry, by name."""
-    return current_entities(registry_events(store, version))
+    """Entity tables of the store's registry, by name; worked out once a version of it."""
+    return dict(_entities(*(file.path for file in store.table(REGISTRY).files(version))))
 
 
 def stored_placements(store: Store) -> pa.Table:
@@ -30,6 +30,11 @@ def stored_placements(store: Store) -> pa.Table:
 
 
 @lru_cache(maxsize=4)
-def _placements(*files: Path) -> pa.Table:
+def _entities(*files: Path) -> dict[str, pa.Table]:
     """By the files of a version: each is written once and never changed."""
-    return placements(current_entities(read_rows(REGISTRY, files)))
+    return current_entities(read_rows(REGISTRY, files))
+
+
+@lru_cache(maxsize=4)
+def _placements(*files: Path) -> pa.Table:
+    return placements(_entities(*files))

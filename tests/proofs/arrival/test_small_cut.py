@@ -12,11 +12,14 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 _ROOT = Path(__file__).parents[3]
 _SEED = 7
 _KILLS = 12
 
 
+@pytest.mark.slow
 def test_killed_here_and_there_nothing_is_lost_doubled_or_unexplained() -> None:
     done = subprocess.run(
         [sys.executable, "-m", "tests.proofs.arrival.prove"],

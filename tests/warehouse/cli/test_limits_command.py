@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -23,11 +24,18 @@ from warehouse.services.stopping import Stop
 from warehouse.store import open_store
 
 
+@pytest.fixture(scope="module", name="taken_in")
+def _taken_in(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A store with 2.0 to 2.03 mm/s on a motor of 90 kW: zone B of group 2."""
+    plant = make_plant(tmp_path_factory.mktemp("limits"), {"clock": "data"})
+    plant.ingest(series(0, 4))
+    return plant.store.home
+
+
 @pytest.fixture
-def plant(tmp_path: Path) -> Plant:
-    plant = make_plant(tmp_path, {"clock": "data"})
-    plant.ingest(series(0, 4))  # 2.0 to 2.03 mm/s on a motor of 90 kW: zone B of group 2
-    return plant
+def plant(taken_in: Path, tmp_path: Path) -> Plant:
+    shutil.copytree(taken_in, tmp_path / "store")
+    return Plant(open_store(tmp_path / "store"), tmp_path)
 
 
 @pytest.fixture(autouse=True)

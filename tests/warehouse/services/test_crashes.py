@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +36,7 @@ _EXPECTED = {
     ("L1", "2", stamp(1441)): "4.00",
 }
 _REVISED = 3
+_TABLES = ("rejects", "superseded", "readings")
 _TRANSACTIONS = 4
 """Of the ledger, while both files are taken in."""
 
@@ -131,9 +133,15 @@ def test_without_a_crash(tmp_path: Path) -> None:
     _check(plant)
 
 
-@pytest.mark.parametrize("apart", [False, True], ids=["together", "apart"])
-@pytest.mark.parametrize("after", [False, True], ids=["before", "after"])
-@pytest.mark.parametrize("table", ["rejects", "superseded", "readings"])
+def _matrix() -> Iterator[Any]:
+    """Each table, before and after its commit, the files together or apart; most apart are slow."""
+    for table, after, apart in product(_TABLES, (False, True), (False, True)):
+        slow = apart and (table, after) != ("readings", True)
+        name = f"{table}-{'after' if after else 'before'}-{'apart' if apart else 'together'}"
+        yield pytest.param(table, after, apart, id=name, marks=[pytest.mark.slow] * slow)
+
+
+@pytest.mark.parametrize(("table", "after", "apart"), _matrix())
 def test_death_around_a_commit(tmp_path: Path, table: str, after: bool, apart: bool) -> None:
     plant, died = _crash_then_start_again(tmp_path, _die_in_append(table, after), apart)
     assert died

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
+from hashlib import sha256
 from typing import Any
 
 import duckdb
@@ -23,6 +24,10 @@ from warehouse.views import create_views, materialised, views_below
 from warehouse.work.tables import load_work_rules
 
 Row = dict[str, Any]
+
+_JUDGED: dict[bytes, Judgement] = {}
+_VIEWS: dict[bytes, pa.Table] = {}
+"""What was worked out in this process already: the same plant at the same moment gives the same."""
 
 AS_OF = datetime(2026, 3, 1, 12, tzinfo=UTC)
 """The moment the fixtures are judged for."""
@@ -200,18 +205,28 @@ class Plant:
         return connection
 
     def view(self, name: str, as_of: datetime = AS_OF) -> list[Row]:
-        """All rows of a view."""
-        with materialised(self.connect(as_of, name), upto=name) as connection:
-            rows: list[Row] = connection.table(name).to_arrow_table().to_pylist()
+        """All rows of a view, worked out once for the same plant and moment."""
+        key = self._key(as_of, name)
+        if key not in _VIEWS:
+            with materialised(self.connect(as_of, name), upto=name) as connection:
+                _VIEWS[key] = connection.table(name).to_arrow_table()
+        rows: list[Row] = _VIEWS[key].to_pylist()
         return rows
 
     def judged(
         self, previous: pa.Table | None = None, as_of: datetime = AS_OF, next_seq: int = 1
     ) -> Judgement:
-        """The judgement of this plant."""
-        connection = self.base(as_of)
-        with worked_out(connection):
-            return judge(connection, previous, as_of, next_seq)
+        """The judgement of this plant, made once for the same plant, moment and past."""
+        key = self._key(as_of, previous and previous.to_pylist(), next_seq)
+        if key not in _JUDGED:
+            connection = self.base(as_of)
+            with worked_out(connection):
+                _JUDGED[key] = judge(connection, previous, as_of, next_seq)
+        return _JUDGED[key]
+
+    def _key(self, *more: Any) -> bytes:
+        """What tells this plant, as it stands now, from every other."""
+        return sha256(repr((sorted(vars(self).items()), more)).encode()).digest()
 
     def condition(self, scope: str = "asset", as_of: datetime = AS_OF, **place: Any) -> Row:
         """The one judged row of that scope and place."""
