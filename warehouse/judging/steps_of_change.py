@@ -35,7 +35,9 @@ def _baseline(one: Row, unit: str) -> str:
         f"{number(one['mad'])}, of {one['first_day']} to {one['last_day']} ({one['days']} days, "
         f"{one['readings']} readings)"
     )
-    if one["refused"]:
+    if one["complete"] and one["scattered"]:
+        return f"{said}; refused, it scatters too much for one way of running."
+    if one["refused"] and not one["scattered"]:
         return f"{said}; refused, the point was above B/C meanwhile."
     return f"{said}{'' if one['complete'] else '; not complete yet'}."
 

@@ -15,7 +15,9 @@ SELECT
     CASE
         WHEN n.bin IS NULL
             THEN 'has nothing to be compared with: its speed may vary and none is told'
-        WHEN b.refused THEN 'has no baseline: the point was above B/C from '
+        WHEN b.complete AND b.scattered THEN 'has no baseline: what it read from ' || b.first_day
+            || ' to ' || b.last_day || ' scatters too much for one way of running'
+        WHEN b.refused AND NOT b.scattered THEN 'has no baseline: the point was above B/C from '
             || b.first_day || ' to ' || b.last_day
         WHEN b.complete AND n.day > b.last_day THEN NULL
         WHEN b.complete THEN 'has only now a baseline to be compared with'

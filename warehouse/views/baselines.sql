@@ -4,7 +4,8 @@
 -- grain: one row a series of vibration or temperature and operating bin with a day after its run-in.
 -- columns: series_id, bin, median, mad (median absolute deviation; both in the unit of the series),
 --          first_day, last_day (site-local), days, readings (counts), until (UTC), complete (enough
---          for a comparison), refused (the point was above B/C meanwhile: no baseline of health),
+--          for a comparison), refused (no baseline of health: the point was above B/C meanwhile, or
+--          scattered), scattered (half of its days lie further from their median than a share of it),
 --          epoch (0 the first), work_id (the work it was taken after; null for none).
 -- depends: daily_statistics, series, baseline_epochs, limited_series, setting
 -- materialise: yes
@@ -12,7 +13,7 @@ CREATE OR REPLACE VIEW baselines AS
 WITH run_in AS (
     SELECT
         d.series_id, e.epoch, e.work_id, d.bin, d.day, d.in_bin, d.median, d.last_at,
-        s.site, s.asset, s.position, s.method_group = 'route' AS on_route,
+        s.site, s.asset, s.position, s.quantity, s.method_group = 'route' AS on_route,
         row_number() OVER earlier - 1 AS days_before,
         coalesce(sum(d.in_bin) OVER (earlier ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING), 0)
             AS readings_before
@@ -34,7 +35,8 @@ taken AS (
 counted AS (
     SELECT
         series_id, epoch, bin, any_value(work_id) AS work_id, any_value(site) AS site, any_value(asset) AS asset,
-        any_value(position) AS position, bool_or(on_route) AS on_route,
+        any_value(position) AS position, any_value(quantity) AS quantity,
+        bool_or(on_route) AS on_route,
         median(median) AS median, mad(median) AS mad,
         min(day) AS first_day, max(day) AS last_day, count(*) AS days,
         sum(in_bin)::BIGINT AS readings, max(last_at) AS until
@@ -58,13 +60,16 @@ candidates AS (
             WHERE u.site = counted.site AND u.asset = counted.asset
                 AND u.position = counted.position
                 AND u.day BETWEEN counted.first_day AND counted.last_day
-        ) AS refused
+        ) AS ill,
+        -- a share of a temperature says nothing: its zero is anywhere
+        coalesce(quantity <> 'temperature' AND mad > setting('baseline_scatter') * median, false)
+            AS scattered
     FROM counted
 )
 SELECT
-    series_id, bin, median, mad, first_day, last_day, days, readings, until, complete, refused,
-    epoch, work_id
+    series_id, bin, median, mad, first_day, last_day, days, readings, until, complete,
+    ill OR scattered AS refused, scattered, epoch, work_id
 FROM candidates
 -- The newest that is accepted; while none is, the newest that is being learnt.
 QUALIFY row_number() OVER (
-    PARTITION BY series_id, bin ORDER BY complete AND NOT refused DESC, epoch DESC) = 1;
+    PARTITION BY series_id, bin ORDER BY complete AND NOT (ill OR scattered) DESC, epoch DESC) = 1;

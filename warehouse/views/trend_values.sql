@@ -1,9 +1,10 @@
 -- purpose: the daily values a trend is taken from (rules J8, S3): the median of the day's steady
---          readings within the operating bin, as the detector that is judged (rule R1).
+--          readings within the operating bin, as the detector that is judged (rule R1). Days before
+--          restoring work tell nothing of the machine as it is now.
 -- grain: one row a series and site-local day.
 -- columns: series_id, day, place (number of the day), value (canonical unit of the series,
 --          detector `judged_detector`).
--- depends: daily_statistics, readings_steady, trend_speeds, series
+-- depends: daily_statistics, readings_steady, trend_speeds, restored_series, series
 -- materialise: yes
 -- kept: series_id
 CREATE OR REPLACE VIEW trend_values AS
@@ -14,7 +15,8 @@ WITH recent AS MATERIALIZED (
             AND coalesce(d.slowest >= b.slow AND d.fastest <= b.fast, d.slowest IS NULL) AS whole
     FROM daily_statistics AS d
     JOIN trend_speeds AS b ON b.series_id = d.series_id
-    WHERE d.median IS NOT NULL
+    LEFT JOIN restored_series AS w ON w.series_id = d.series_id
+    WHERE d.median IS NOT NULL AND (w.restored_at IS NULL OR d.first_at > w.restored_at)
 ),
 -- Days on which the machine ran in more than one bin: only their readings are looked at again.
 parted AS (

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from tests.warehouse.views.plant import Plant
+from tests.warehouse.views.plant import AS_OF, Plant
 
 _DAY = timedelta(days=1)
 _HOUR = timedelta(hours=1)
@@ -69,3 +69,19 @@ def test_a_good_reading_by_another_method_answers_for_the_point() -> None:
     plant = _bad("route").worked("bearing", 1).daily([1.2] * 1, method="wireless")
     row = plant.condition("point", position="pump-de", axis="horizontal")
     assert (row["level"], row["value"]) == ("normal", 1.2)
+
+
+def test_since_when_and_trend_begin_with_the_work() -> None:
+    rising = [2.0 + 0.25 * day for day in range(24)]
+    plant = Plant().train().daily(rising, last_days_ago=2).worked("bearing", 1).read(1.2)
+    row = plant.condition("point", position="pump-de", axis="horizontal")
+    assert (row["level"], row["since"]) == ("normal", AS_OF.date())
+    assert row["trend_state"] == "not-judged"
+    assert "rising" not in row["reason"]
+
+
+def test_what_was_left_without_work_is_well_since_it_was_left() -> None:
+    plant = Plant().train().daily([1.5] * 10 + [6.5] * 8 + [1.5] * 9)
+    row = plant.condition("point", position="pump-de", axis="horizontal")
+    assert row["level"] == "normal"
+    assert AS_OF.date() - 9 * _DAY <= row["since"] <= AS_OF.date() - 2 * _DAY
