@@ -29,6 +29,7 @@ DESCRIPTION: Final[dict[str, Any]] = {
         {"name": "conditions", "description": "Judged conditions as rows, of many assets."},
         {"name": "changes", "description": "Every change of condition, in order, once."},
         {"name": "cases", "description": "What wants somebody's attention, and acting on it."},
+        {"name": "meetings", "description": "Lists for a meeting and for an outage, of cases."},
         {"name": "routes", "description": "Walked routes: sheets out and back, compliance."},
         {"name": "push", "description": "Who is told of cases and levels, and what became of it."},
         {"name": "tables", "description": "Every published table and view, in any form."},

@@ -68,6 +68,10 @@ def _paths(client: TestClient) -> list[str]:
     return found
 
 
+_NEEDED = {"/v1/outage-list": "?from=2025-11-24&to=2025-11-26"}
+"""Parameters a path is not answered without."""
+
+
 def _filled(path: str, every: TestClient, names: list[str]) -> list[str]:
     """A path with values of its own site and of the others."""
     packages = [one["number"] for one in every.get("/v1/packages").json()["items"]]
@@ -84,7 +88,7 @@ def _filled(path: str, every: TestClient, names: list[str]) -> list[str]:
         "{device}": [one["device"] for one in mountings],
         "{channel}": [one["channel"] for one in mountings],
     }
-    found = [path]
+    found = [path + _NEEDED.get(path, "")]
     for name, values in filling.items():
         found = [one.replace(name, value) for one in found for value in values]
     return list(dict.fromkeys(found))
@@ -153,7 +157,7 @@ _FILTERS = st.fixed_dictionaries(
 
 @given(
     path=st.sampled_from(
-        ["/v1/assets", "/v1/conditions", "/v1/changes", "/v1/packages", "/v1/rejects",
+        ["/v1/assets", "/v1/conditions", "/v1/meeting-sheet", "/v1/changes", "/v1/packages", "/v1/rejects",
          "/v1/tables/condition_log", "/v1/tables/worst_machines", "/v1/tables/assets",
          "/v1/tables/rejects"]
     ),
