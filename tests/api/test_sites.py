@@ -157,9 +157,9 @@ _FILTERS = st.fixed_dictionaries(
 
 @given(
     path=st.sampled_from(
-        ["/v1/assets", "/v1/conditions", "/v1/meeting-sheet", "/v1/changes", "/v1/packages", "/v1/rejects",
-         "/v1/tables/condition_log", "/v1/tables/worst_machines", "/v1/tables/assets",
-         "/v1/tables/rejects"]
+        ["/v1/assets", "/v1/conditions", "/v1/meeting-sheet", "/v1/changes", "/v1/packages",
+         "/v1/rejects", "/v1/tables/condition_log", "/v1/tables/worst_machines",
+         "/v1/tables/assets", "/v1/tables/rejects"]
     ),
     asked=_FILTERS,
 )  # fmt: skip
