@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from api.models import Criticality, described
-from api.models_lists import RowList
+from api.models_lists import Display, RowList
 from warehouse.services.meetings import Windows
 
 _FIRST, _LAST = dt.date(1970, 1, 1), dt.date(2199, 12, 31)
 _Day = Annotated[dt.date, Field(ge=_FIRST, le=_LAST)]
-Display = Annotated[
-    Literal["site"] | None,
-    Field(description="`site`: values as the people of each site read them as well, in `display`"),
-]
 
 
 class _ListQuery(BaseModel):

@@ -15,12 +15,12 @@ from api.models_meetings import (
     OutageListQuery,
 )
 from api.routes.current import IfNoneMatch, documented, problems
-from api.shown import shown
+from api.shown import MEETING_MOMENTS, shown
 from api.tables import XLSX, Besides, table_answer
 from warehouse.services import meetings_served as service
 from warehouse.services.desk import Desk
 from warehouse.services.exporting import FORMATS
-from warehouse.services.meetings_served import MOMENTS, Served
+from warehouse.services.meetings_served import Served
 from warehouse.services.serving import State
 
 router = APIRouter(tags=["meetings"], dependencies=[needs("read:condition")])
@@ -94,7 +94,7 @@ def _answer(
 ) -> Response:  # fmt: skip
     besides = Besides(
         facts=lambda state: make(state).about,
-        display=shown(desk, query.display, MOMENTS),
+        display=shown(desk, query.display, MEETING_MOMENTS),
         workbook=lambda state: service.book_of(desk, state, make(state)),
     )
     paging = (query.limit, query.cursor, query.format)

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import io
-import shutil
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
@@ -14,16 +11,11 @@ import pytest
 import python_calamine
 from starlette.testclient import TestClient
 
-from api.app import create_app
-from warehouse.access import SCOPES
 from warehouse.services.displaying import displays_of
 from warehouse.services.exporting import plain_values
-from warehouse.services.ingest import judge_now
-from warehouse.services.keys import Keyring, Wanted
 from warehouse.services.meeting_lists import outage_listing, sheet_listing
 from warehouse.services.meetings import meeting_sheet, outage_list
-from warehouse.services.registry import import_registry
-from warehouse.store import Store, open_store
+from warehouse.store import Store
 from warehouse.work.listing_book import listing_book
 
 _SHEET = "/v1/meeting-sheet?since=2025-11-01"
@@ -149,63 +141,3 @@ def test_what_cannot_be_asked_is_refused_where_it_stands(
     answer = client.get(url)
     assert answer.status_code == 422, answer.text
     assert pointer in [one["pointer"] for one in answer.json()["errors"]]
-
-
-@pytest.fixture(scope="module")
-def own(home: Path, tmp_path_factory: pytest.TempPathFactory) -> Store:
-    """A store of which one site reads in other units and local time."""
-    target = tmp_path_factory.mktemp("meetings") / "store"
-    shutil.copytree(home, target)
-    store = open_store(target, {"key_rate": 0})
-    (target / "changed").mkdir()
-    (target / "changed" / "sites.csv").write_text(
-        "site,name,time_zone,display_profile\n"
-        "board-mill,Board mill,Europe/Stockholm,us-customary\n",
-        "utf-8",
-    )
-    import_registry(store, target / "changed")
-    judge_now(store)
-    return store
-
-
-@pytest.fixture(scope="module")
-def asked(own: Store) -> Iterator[TestClient]:
-    with TestClient(create_app(own)) as client:
-        key = Keyring(own).add(Wanted("meetings", tuple(SCOPES))).text
-        client.headers["Authorization"] = f"Bearer {key}"
-        yield client
-
-
-@pytest.mark.parametrize("url", [_SHEET, _OUTAGE])
-def test_what_a_site_reads_stands_beside_what_is_stored(asked: TestClient, url: str) -> None:
-    canonical = asked.get(f"{url}&site=board-mill&limit=1000").json()["items"]
-    shown = asked.get(f"{url}&site=board-mill&limit=1000&display=site").json()["items"]
-    assert [{n: v for n, v in row.items() if n != "display"} for row in shown] == canonical
-    row = next(one for one in shown if one["unit"] == "mm/s" and one["detector"] == "rms")
-    display = row["display"]
-    assert (display["profile"], display["unit"]) == ("us-customary", "[in_i]/s")
-    assert display["value"] == pytest.approx(row["value"] / 25.4 * 2**0.5, rel=1e-3)
-    moment = dt.datetime.fromisoformat(display["level_since"])
-    assert moment == dt.datetime.fromisoformat(row["level_since"])
-    assert moment.utcoffset() == dt.timedelta(hours=1)
-    other = asked.get(f"{url}&display=site&limit=1000").json()["items"]
-    assert {one["display"]["profile"] for one in other if one["site"] == _OWN} <= {"si"}
-    assert asked.get(f"{url}&display=site&format=csv").status_code == 406
-    assert asked.get(f"{url}&display=site&format=xlsx").status_code == 200
-
-
-def test_a_key_of_one_site_has_its_own_and_its_counts(asked: TestClient, own: Store) -> None:
-    wanted = Wanted("own", tuple(SCOPES), ("board-mill",), ("mill-logger",))
-    limited = TestClient(
-        asked.app, headers={"Authorization": f"Bearer {Keyring(own).add(wanted).text}"}
-    )
-    for url in (_SHEET, _OUTAGE):
-        seen = limited.get(f"{url}&limit=1000").json()
-        expected = asked.get(f"{url}&limit=1000&site=board-mill").json()
-        names = {"items", "open_cases", "silent_machines", "machines", "without_outage"}
-        assert {n: v for n, v in seen.items() if n in names} == {
-            n: v for n, v in expected.items() if n in names
-        }
-        assert limited.get(f"{url}&site={_OWN}").json()["items"] == []
-        tag = asked.get(url).headers["etag"]
-        assert limited.get(url, headers={"If-None-Match": tag}).status_code == 200

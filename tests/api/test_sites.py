@@ -198,9 +198,30 @@ def test_a_cursor_of_another_key_is_refused(clients: tuple[TestClient, TestClien
         assert (answer.status_code, answer.json()["type"]) == (400, "/problems/cursor-invalid")
 
 
+def test_lists_for_meetings_count_the_own_site_only(
+    clients: tuple[TestClient, TestClient],
+) -> None:
+    own, every = clients
+    names = {"items", "open_cases", "silent_machines", "machines", "without_outage"}
+    for url in ("/v1/meeting-sheet?limit=1000", f"/v1/outage-list{_NEEDED['/v1/outage-list']}"):
+        seen, asked = own.get(url).json(), every.get(f"{url}&site={_OWN}").json()
+        assert {n: v for n, v in seen.items() if n in names} == {
+            n: v for n, v in asked.items() if n in names
+        }
+        assert "items" in seen
+        assert own.get(f"{url}&site=board-mill").json()["items"] == []
+    assert (
+        every.get("/v1/meeting-sheet").json()["machines"]
+        > own.get("/v1/meeting-sheet").json()["machines"]
+    )
+
+
 def test_a_copy_of_another_key_is_not_confirmed(clients: tuple[TestClient, TestClient]) -> None:
     own, every = clients
-    for path in ("/v1/assets", "/v1/conditions", "/v1/registry/assets", "/v1/tables/assets"):
+    for path in (
+        "/v1/assets", "/v1/conditions", "/v1/registry/assets", "/v1/tables/assets",
+        "/v1/meeting-sheet",
+    ):  # fmt: skip
         tag = every.get(path).headers["etag"]
         assert own.get(path, headers={"If-None-Match": tag}).status_code == 200
 

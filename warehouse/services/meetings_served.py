@@ -32,10 +32,6 @@ Row = dict[str, Any]
 _Head = TypeVar("_Head", dt.date, Windows)
 Filters = Mapping[str, Sequence[str]]
 """Allowed values of `site`, `area`, `class` and `criticality`."""
-MOMENTS = (
-    "level_since", "respond_by", "measured_at", "deadline", "boundary_on", "boundary_from",
-)  # fmt: skip
-"""Times of both lists."""
 
 
 @dataclass(frozen=True, slots=True)
