@@ -17,6 +17,7 @@ import tempfile
 import time
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from tests.api.live import live_server
 from tests.ingest_examples.scenario import shared_scenario
@@ -97,7 +98,7 @@ def _fuzz(template: Path, home: Path, seed: int, keyed: bool) -> Fuzzed:
     """The fuzzer over the whole description, with a key that may do everything or with none."""
     shutil.copytree(template, home)
     key = Keyring(open_store(home)).add(Wanted("fuzz", tuple(SCOPES))).text
-    settings = {
+    settings: dict[str, Any] = {
         "key_rate": 0, "sql_endpoint": True, "query_seconds": 10, "body_seconds": 5,
         "push_targets": _TARGETS,
     }  # fmt: skip
