@@ -35,7 +35,7 @@ from warehouse.services.routes import list_routes
 from warehouse.store import open_store
 
 _QUICK = os.environ.get("QUICK") == "1"
-_EXAMPLES = (4, 4) if _QUICK else (40, 30)
+_EXAMPLES = (4, 4) if _QUICK else (20, 6)
 _KILLS, _KILL_SECONDS, _LEAST_KILLS = (3, 60.0, 3) if _QUICK else (25, 150.0, 10)
 _PUSH_KILLS = 3 if _QUICK else 15
 _LEAST_CASES = 0 if _QUICK else 5000
