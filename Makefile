@@ -4,7 +4,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 DEMO_STORE ?= demo-store
 
-.PHONY: help demo test published bench-ingest bench-ratio bench-growth bench-thirty-days bench-judge bench-trends \
+.PHONY: help demo test test-all checks published bench-ingest bench-ratio bench-growth bench-thirty-days bench-judge bench-trends \
 	bench-api prove-arrival prove-judging prove-work prove-api clean
 
 help:  ## list the targets
@@ -26,12 +26,17 @@ demo: $(VENV)/.installed  ## install, run the main job on the invented examples,
 	@rm -rf $(DEMO_STORE)
 	$(BIN)/mcw demo --home $(DEMO_STORE)
 
-test: $(VENV)/.installed-test  ## install what the tests need, run all checks
+test: checks  ## install what the tests need, run all checks; a few long proofs are left to test-all
+	$(BIN)/pytest -n 3 -m "not slow"
+
+test-all: checks  ## as test, with the long proofs
+	$(BIN)/pytest -n 3
+
+checks: $(VENV)/.installed-test
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
-	$(BIN)/pytest -n 3
 
 published: $(VENV)/.installed-test  ## write the published schemas again
 	$(BIN)/python -m schemas.publishing

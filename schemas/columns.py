@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import pyarrow as pa
@@ -80,9 +80,12 @@ class Table:
     partition_by: tuple[str, ...] = ()
     sort_by: tuple[str, ...] = ()
     since: int = 1
+    column_names: tuple[str, ...] = field(init=False, repr=False, compare=False)
+    """Names of the columns inside the data files, in order."""
 
     def __post_init__(self) -> None:
-        names = self.column_names
+        names = tuple(column.name for column in self.columns)
+        object.__setattr__(self, "column_names", names)
         if len(set(names)) != len(names):
             raise ValueError(f"table {self.name}: a column name stands twice")
         for name in (*self.key, *self.sort_by):
@@ -91,11 +94,6 @@ class Table:
         for column in self.columns:
             if column.since > 1 and column.required:
                 raise ValueError(f"table {self.name}: {column.name} is null in rows of before")
-
-    @property
-    def column_names(self) -> tuple[str, ...]:
-        """Names of the columns inside the data files, in order."""
-        return tuple(column.name for column in self.columns)
 
     @property
     def arrow(self) -> pa.Schema:

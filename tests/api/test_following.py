@@ -23,6 +23,7 @@ from starlette.testclient import TestClient
 from api.app import create_app
 from api.command import _listen
 from ingest_examples import MAPPINGS
+from tests.warehouse.cli.running import mcw
 from warehouse import clock
 from warehouse.services.ingest import judge_now
 from warehouse.services.serving import STATES_HELD, Serving
@@ -184,15 +185,9 @@ def test_a_reading_taken_in_by_another_process_is_served_within_two_seconds(
     mapping = MAPPINGS / "cooling-edge.toml"
     with _server(own.home) as (_, port):
         before = _get(port, _MEASURED)[1]
-        command = [
-            str(_MCW),
-            "ingest",
-            *map(str, (sent, "--mapping", mapping, "--home", own.home)),
-            "--json",
-        ]
-        done = subprocess.run(command, capture_output=True, text=True, check=True)
+        ended = mcw("ingest", sent, "--mapping", mapping, "--home", own.home, "--json")
         returned = time.monotonic()
-        assert json.loads(done.stdout)[0]["accepted"] == 2
+        assert json.loads(ended.out)[0]["accepted"] == 2
         expected = time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime(moment))
         _wait(lambda: expected in _moments(_get(port, _MEASURED)[1]))
         assert time.monotonic() - returned < 2.0
@@ -225,10 +220,9 @@ def test_a_signal_stops_it_cleanly_wherever_it_is_started(
 
 
 def _refused(*options: str, home: Path) -> tuple[int, str]:
-    command = [str(_MCW), "serve", "--home", str(home), "--without-keys", *options]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=30, check=False)
-    assert done.stdout == ""
-    return done.returncode, done.stderr
+    ended = mcw("serve", "--home", home, "--without-keys", *options)
+    assert ended.out == ""
+    return ended.code, ended.err
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.0.2.7"])

@@ -46,7 +46,7 @@ class Scenario:
 
     def ask(self, statement: str) -> list[dict[str, Any]]:
         """Rows of a query over the published state."""
-        with open_published(self.store, published(self.store)) as session:
+        with open_published(self.store, published(self.store), asks=[statement]) as session:
             rows: list[dict[str, Any]] = run(session, statement).to_pylist()
         return rows
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ import pytest
 from tests.ingest_examples.scenario import Scenario, scenario_of_run
 from tests.warehouse.cli.running import mcw
 from warehouse.errors import NotFoundError
-from warehouse.services.explaining import Asked, Explanation, explain
+from warehouse.services.explaining import Asked, Explaining, Explanation, explain, open_explaining
 
 _PAGE = Path(__file__).parents[2] / "docs" / "judging.md"
 _KEYS = ["running", "readings", "bin", "limits", "persistence", "zone", "history", "trend",
@@ -25,9 +26,15 @@ def _scenario(tmp_path_factory: pytest.TempPathFactory) -> Scenario:
     return scenario_of_run(tmp_path_factory)
 
 
+@pytest.fixture(scope="module", name="explaining")
+def _explaining(scenario: Scenario) -> Iterator[Explaining]:
+    with open_explaining(scenario.store) as explaining:
+        yield explaining
+
+
 @pytest.fixture(scope="module", name="fan")
-def _fan(scenario: Scenario) -> Explanation:
-    return explain(scenario.store, Asked("board-mill", "F-241"))
+def _fan(explaining: Explaining) -> Explanation:
+    return explaining.explain(Asked("board-mill", "F-241"))
 
 
 def _governing(found: Explanation, point: int = 0) -> Any:
@@ -88,8 +95,10 @@ def test_a_moment_of_the_past_is_judged_as_of_then(scenario: Scenario) -> None:
         ("district-cooling", "C-303", "No limit set is in force: no published set"),
     ],
 )
-def test_what_is_odd_is_told(scenario: Scenario, site: str, asset: str, words: str) -> None:
-    found = explain(scenario.store, Asked(site, asset))
+def test_what_is_odd_is_told(
+    scenario: Scenario, explaining: Explaining, site: str, asset: str, words: str
+) -> None:
+    found = explaining.explain(Asked(site, asset))
     assert words in _said(found)
     told = scenario.assets[asset]
     assert (found.asset["level"], found.asset["basis"]) == (told["level"], told["basis"])

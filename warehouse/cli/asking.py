@@ -20,9 +20,16 @@ from warehouse.services.judging import published
 from warehouse.store import open_store
 
 
-def judge(home: Home = DEFAULT_HOME, json: Json = False) -> None:
+def judge(
+    home: Home = DEFAULT_HOME,
+    anew: Annotated[
+        bool,
+        typer.Option("--anew", help="Work everything out, and use nothing that was kept."),
+    ] = False,
+    json: Json = False,
+) -> None:
     """Judge every machine from what is committed now."""
-    judged = judge_now(open_store(home))
+    judged = judge_now(open_store(home), anew)
     if json:
         show.as_json({"as_of": judged.snapshot.as_of, "changes": judged.changes})
     else:

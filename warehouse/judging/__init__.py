@@ -2,9 +2,10 @@
 
 from warehouse.judging.judge import Judgement, judge, judged_rows
 from warehouse.judging.kept import KeptJudgement, attach_kept, fingerprint, keep
-from warehouse.judging.working import forget, work_out, worked_out
+from warehouse.judging.working import CONDITIONS, forget, work_out, worked_out
 
 __all__ = [
+    "CONDITIONS",
     "Judgement",
     "KeptJudgement",
     "attach_kept",

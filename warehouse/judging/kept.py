@@ -21,7 +21,7 @@ import duckdb
 import pyarrow as pa
 
 from warehouse.durable import sync_all
-from warehouse.judging.working import files_of_conditions
+from warehouse.judging.working import files_of
 from warehouse.sql import identifier, load_statements
 
 _SQL = load_statements("warehouse.judging", "kept")
@@ -58,7 +58,7 @@ def _made_with() -> str:
         for entry in files("warehouse.trends").iterdir()
         if entry.name.endswith(".py")
     )
-    views = [(file.name, file.text) for file in files_of_conditions()]
+    views = [(file.name, file.text) for file in files_of()]
     return json.dumps([duckdb.__version__, functions, views])
 
 
@@ -93,7 +93,7 @@ def keep(
     unfinished = folder / "unfinished.duckdb"
     unfinished.unlink(missing_ok=True)
     connection.execute(f"ATTACH '{_quoted(unfinished)}' AS fresh")
-    for file in files_of_conditions():
+    for file in files_of():
         if file.kept or file.remembered:
             connection.execute(_SQL["keep"].replace("@{name}", identifier(file.name)))
     state = {"made_with": made_with, "as_of": as_of, "versions": json.dumps(dict(versions))}

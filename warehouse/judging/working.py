@@ -8,7 +8,7 @@ read no readings see the whole fleet either way.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from functools import cache
 
@@ -17,7 +17,9 @@ import duckdb
 from warehouse.sql import identifier, load_statements
 from warehouse.views import SqlFile, prepare, sql_files, views_below
 
-CONDITIONS = ("asset_conditions", "member_conditions", "point_conditions", "seen_on_routes")
+CONDITIONS = frozenset(
+    {"asset_conditions", "member_conditions", "point_conditions", "seen_on_routes"}
+)
 """What a judgement is read from."""
 
 _SQL = load_statements("warehouse.judging", "working")
@@ -29,9 +31,9 @@ Machine = tuple[str, str]
 
 
 @cache
-def files_of_conditions() -> tuple[SqlFile, ...]:
-    """The views and macros that conditions stand on, and these, in the order they are made."""
-    wanted = views_below(CONDITIONS, frozenset())
+def files_of(asked: Collection[str] = CONDITIONS) -> tuple[SqlFile, ...]:
+    """The views and macros that those asked for stand on, and these, in the order they are made."""
+    wanted = views_below(asked, frozenset())
     return tuple(file for file in sql_files() if file.name in wanted)
 
 
@@ -46,8 +48,12 @@ def worked_out(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
         forget(connection)
 
 
-def work_out(connection: duckdb.DuckDBPyConnection, beside_kept: bool = False) -> list[Machine]:
-    """Make the working tables; with `beside_kept`, of what is due only.
+def work_out(
+    connection: duckdb.DuckDBPyConnection,
+    beside_kept: bool = False,
+    asked: frozenset[str] = CONDITIONS,
+) -> list[Machine]:
+    """Make the working tables of the views asked for; with `beside_kept`, of what is due only.
 
     Returns nothing, or the machines that must be due as well because doubt about their readings
     changed with that about others: then the tables are not whole, and are to be made again.
@@ -55,7 +61,7 @@ def work_out(connection: duckdb.DuckDBPyConnection, beside_kept: bool = False) -
     tables, the variable `as_of` and the time zone UTC; with `beside_kept` also the database
     `kept` and the relation `machines_due`.
     """
-    for file in files_of_conditions():
+    for file in files_of(asked):
         connection.execute(_statement(file, beside_kept))
         if beside_kept and file.name in _DUE_AFTER:
             connection.execute(_SQL[_DUE_AFTER[file.name]])
@@ -69,7 +75,7 @@ def work_out(connection: duckdb.DuckDBPyConnection, beside_kept: bool = False) -
 def _statement(file: SqlFile, beside_kept: bool) -> str:
     if file.name == "trends_due" and beside_kept:
         return _SQL["nothing"]  # made before, of what is kept
-    if not file.materialise:
+    if not file.apart:
         return file.text
     if file.kept is None or not beside_kept:
         return file.as_temporary_table
@@ -84,6 +90,6 @@ def _statement(file: SqlFile, beside_kept: bool) -> str:
 
 def forget(connection: duckdb.DuckDBPyConnection) -> None:
     """Drop the working tables that are there."""
-    for file in reversed(files_of_conditions()):
+    for file in reversed(files_of()):
         if file.materialise:
             connection.execute(f"DROP TABLE IF EXISTS temp.{identifier(file.name)}")

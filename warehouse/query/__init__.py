@@ -11,6 +11,7 @@ from warehouse.query.session import (
     open_relations,
     open_session,
     run,
+    words,
     work_out,
 )
 
@@ -21,5 +22,6 @@ __all__ = [
     "open_relations",
     "open_session",
     "run",
+    "words",
     "work_out",
 ]

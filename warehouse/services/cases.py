@@ -25,9 +25,15 @@ NEVER = (
 """What every summary says."""
 
 
+SUMMARY = [
+    SQL[name] for name in ("life", "standing", "summary", "measured", "any_repair", "repairs")
+]
+"""What `summary_in` asks."""
+
+
 @contextmanager
-def _asking(store: Store) -> Iterator[duckdb.DuckDBPyConnection]:
-    with open_published(store, published(store)) as session:
+def _asking(store: Store, *asks: str) -> Iterator[duckdb.DuckDBPyConnection]:
+    with open_published(store, published(store), asks=asks) as session:
         yield session
 
 
@@ -37,7 +43,7 @@ def _rows(session: duckdb.DuckDBPyConnection, name: str, parameters: Row) -> lis
 
 def list_cases(store: Store, site: str | None = None, every: bool = False) -> list[Row]:
     """Open cases, the most urgent first; with `every` the closed ones behind them."""
-    with _asking(store) as session:
+    with _asking(store, SQL["list"]) as session:
         return _rows(session, "list", {"site": site, "every": every})
 
 
@@ -48,7 +54,7 @@ def summary(store: Store, case_id: int) -> Row:
     stands under `case`, the judged value of the machine under
     `measured`, `repairs`, `life`, `caution`. Raises NotFoundError.
     """
-    with _asking(store) as session:
+    with _asking(store, *SUMMARY) as session:
         return summary_in(session, case_id)
 
 
@@ -79,13 +85,13 @@ def _repairs(session: duckdb.DuckDBPyConnection, place: Row) -> list[Row]:
 
 def notices(store: Store, after: int = 0) -> list[Row]:
     """Notifications with a number above `after`, in order."""
-    with _asking(store) as session:
+    with _asking(store, SQL["notices"]) as session:
         return _rows(session, "notices", {"after": after})
 
 
 def suppressions(store: Store) -> list[Row]:
     """Suppressions in force."""
-    with _asking(store) as session:
+    with _asking(store, SQL["suppressions"]) as session:
         return suppressions_in(session)
 
 

@@ -27,7 +27,7 @@ from warehouse.services.case_actions import (
     standing,
     suppress_cases,
 )
-from warehouse.services.cases import summary_in, suppressions_in
+from warehouse.services.cases import SUMMARY, summary_in, suppressions_in
 from warehouse.services.casework import rows_of
 from warehouse.services.desk import Desk
 from warehouse.services.exporting import described_by, plain_values
@@ -66,7 +66,7 @@ def case_of(desk: Desk, state: State, case_id: int) -> Row:
     """What `cases.summary` gives, of a published state. Raises NotFoundError."""
     if case_id not in _every_case(desk, state)["case_id"].to_pylist():
         raise NotFoundError("case", str(case_id))
-    with desk.session(state.snapshot) as session:
+    with desk.session(state.snapshot, SUMMARY) as session:
         return summary_in(session, case_id)
 
 

@@ -20,7 +20,8 @@ from schemas.tables.conditions import CONDITION_LOG
 from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS, MAINTENANCE_EVENTS
 from warehouse import clock
 from warehouse.limits import load_limits
-from warehouse.query import open_base, run, work_out
+from warehouse.query import open_base, run
+from warehouse.services.due import judged_versions, open_machines
 from warehouse.sql import load_statements
 from warehouse.store import Store
 from warehouse.store.files import read_rows
@@ -138,9 +139,10 @@ def _any_repair_matters(inputs: Mapping[Machine, Inputs], log: list[Row]) -> boo
 
 
 def _add_effects(inputs: Mapping[Machine, Inputs], store: Store, as_of: dt.datetime) -> None:
-    """What each repair came to: this reads the machines' history."""
-    with _standing_on(store, as_of, "repair_effects") as session:
-        work_out(session, SQL["effects"])
+    """What each repair came to: this reads the history of the machines that were repaired."""
+    machines = {(site, asset) for (site, asset, _), one in inputs.items() if one.works}
+    versions = judged_versions(store)
+    with open_machines(store, versions, as_of, machines, ("repair_effects",)) as session:
         rows = _asked(session, "effects")
     found = {(row["site"], row["asset"], row["member"], row["work_id"]): row for row in rows}
     for machine, one in inputs.items():

@@ -93,7 +93,7 @@ def tap(store: Store, device: str, channel: str, at: dt.datetime, person: str) -
     mounting = _provisional(store, device, channel)
     if mounting["axis"] is None:
         raise CommissioningError([f"channel {channel} has no axis that could be tapped"])
-    with _session(store) as session:
+    with _session(store, "tap") as session:
         rows = _ask(session, "tap", device=device, at=at)
         finding = tapped(channel, mounting["axis"], rows, _figures(session))
     (row,) = _record(store, [(mounting, "tap", finding)], person, at=at)
@@ -112,7 +112,7 @@ def compare(
     known = UNITS.get((unit_kind(quantity, detector), unit))
     if known is None:
         raise CommissioningError([f"unit {unit!r} does not measure {quantity} {detector}"])
-    with _session(store) as session:
+    with _session(store, "nearest") as session:
         rows = _ask(
             session, "nearest", device=device, channel=channel, at=at,
             mounted_from=mounting["mounted_from"],
@@ -129,7 +129,7 @@ def check(store: Store, device: str, channel: str | None, person: str) -> list[R
     Without a channel all provisional ones of the device.
     """
     found: list[_Step] = []
-    with _session(store) as session:
+    with _session(store, *_STATEMENTS.values()) as session:
         work_out(session, " ".join(_SQL[name] for name in _STATEMENTS.values()))
         figures = _figures(session)
         for mounting in _all_provisional(store, device, channel):
@@ -234,8 +234,9 @@ def _steps_of(steps: Iterable[Row], mounting: Row) -> list[Row]:
     return [row for row in steps if all(row[name] == mounting[name] for name in key)]
 
 
-def _session(store: Store) -> Any:
-    return open_published(store, published(store))
+def _session(store: Store, *names: str) -> Any:
+    asks = [_SQL[name] for name in ("settings", *names)]
+    return open_published(store, published(store), asks=asks)
 
 
 def _ask(session: duckdb.DuckDBPyConnection, name: str, **parameters: Any) -> list[Row]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import queue
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
@@ -79,9 +79,14 @@ class Desk:
         return self.serving.now(state)
 
     @contextmanager
-    def session(self, snapshot: Snapshot) -> Iterator[duckdb.DuckDBPyConnection]:
-        """A session over a published state, without what is not the caller's."""
-        with self.places.one() as store, open_published(store, snapshot, self.caller) as session:
+    def session(
+        self, snapshot: Snapshot, asks: Iterable[str]
+    ) -> Iterator[duckdb.DuckDBPyConnection]:
+        """A session for statements about a published state, without what is not the caller's."""
+        with (
+            self.places.one() as store,
+            open_published(store, snapshot, self.caller, asks) as session,
+        ):
             yield session
 
     @contextmanager

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 
@@ -14,7 +14,8 @@ from deltalake.exceptions import DeltaError
 from schemas.columns import Table
 from schemas.tables.readings import READINGS, SUPERSEDED
 from schemas.tables.registry import REGISTRY
-from schemas.tables.work import MAINTENANCE_EVENTS
+from schemas.tables.rounds import STOP_RESULTS
+from schemas.tables.work import CASE_ACTIONS, MAINTENANCE_EVENTS
 from warehouse.errors import StoreError
 from warehouse.judging import KeptJudgement, attach_kept, fingerprint, keep, work_out
 from warehouse.limits import load_limits
@@ -28,6 +29,9 @@ from warehouse.store.scan import create_scan
 from warehouse.views import prepare
 from warehouse.work.tables import load_work_rules
 
+JUDGED = (READINGS, SUPERSEDED, REGISTRY, MAINTENANCE_EVENTS, CASE_ACTIONS, STOP_RESULTS)
+"""Tables that conditions and cases follow from."""
+
 _SQL = load_statements("warehouse.services", "due")
 _ADDED = {
     "readings_added": READINGS,
@@ -38,6 +42,11 @@ _MOST = 0.5
 """Share of the readings above which everything is judged anew: it is no longer slower."""
 
 Machine = tuple[str, str]
+
+
+def judged_versions(store: Store) -> dict[str, int]:
+    """The newest version of each table that conditions and cases follow from."""
+    return {table.name: store.table(table).version() for table in JUDGED}
 
 
 @dataclass(slots=True)
@@ -76,6 +85,51 @@ def open_judging(
         yield JudgingSession(connection, store, as_of, versions, due)
 
 
+@contextmanager
+def open_machines(
+    store: Store,
+    versions: Mapping[str, int],
+    as_of: dt.datetime,
+    machines: Iterable[Machine] | None,
+    asked: Collection[str],
+) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A session with the views asked for, worked out of these machines (site and asset).
+
+    It stands on what the judge kept of all others, where that is of this very state; else,
+    and without `machines`, everything is worked out.
+    """
+    with open_base(store, versions, as_of) as connection:
+        prepare(connection)
+        views = frozenset(asked)
+        beside_kept = (
+            machines is not None
+            and _of_this_state(connection, store, versions, as_of)
+            and _restricted(connection, machines)
+            and not work_out(connection, True, views)
+        )
+        if not beside_kept:
+            connection.execute(_SQL["of_all"])
+            work_out(connection, asked=views)
+        yield connection
+
+
+def _of_this_state(
+    connection: duckdb.DuckDBPyConnection,
+    store: Store,
+    versions: Mapping[str, int],
+    as_of: dt.datetime,
+) -> bool:
+    """Attach what is kept; whether it is of these versions and this moment."""
+    if not _worth_keeping(store, versions):
+        return False
+    kept = attach_kept(connection, store.kept, fingerprint(_rules(store)))
+    return (
+        kept is not None
+        and kept.as_of == as_of
+        and all(versions.get(name) == version for name, version in kept.versions.items())
+    )
+
+
 def _worth_keeping(store: Store, versions: Mapping[str, int]) -> bool:
     readings = sum(file.rows for file in store.files(READINGS, versions.get(READINGS.name)))
     return readings >= store.settings.judge_whole_below
@@ -99,13 +153,13 @@ def _work_out_due(
         if not more:
             return len(due)
         due |= set(more)
-    connection.execute("DROP TABLE IF EXISTS temp.readings")
+    connection.execute(_SQL["of_all"])
     return None
 
 
 def _restricted(connection: duckdb.DuckDBPyConnection, due: Iterable[Machine]) -> bool:
     """Leave the readings of what is due; False, and all of them, where that is too many."""
-    connection.execute("DROP TABLE IF EXISTS temp.readings")
+    connection.execute(_SQL["of_all"])
     listed = sorted(due)
     columns = {"site": [one for one, _ in listed], "asset": [one for _, one in listed]}
     connection.register("machines_due", pa.table(columns, _MACHINES))

@@ -56,7 +56,12 @@ LEFT JOIN machines_due AS d ON d.site = s.site AND d.asset = s.asset
 -- one row a reading of the machines that are due: it hides the relation of all of them
 CREATE OR REPLACE TEMPORARY TABLE readings AS
 SELECT
-    source, device, channel, quantity, detector, band, feature, method, ts, take, received_at,
+    source, device, channel, quantity, detector, band, feature, method, ts, ts_source, take,
+    received_at,
     site, asset, position, axis, value, unit, resolution, quality, reason, package, row
 FROM memory.main.readings
 SEMI JOIN machines_due USING (site, asset)
+
+-- name: of_all
+-- the readings of every machine are seen again
+DROP TABLE IF EXISTS temp.readings

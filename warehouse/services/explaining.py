@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -11,16 +12,17 @@ import duckdb
 
 from schemas.tables.conditions import CONDITION_CURRENT
 from warehouse.errors import NotFoundError
-from warehouse.judging import judged_rows
+from warehouse.judging import CONDITIONS, judged_rows
 from warehouse.judging.explanation import Facts, Step, point_steps, roll_up, series_steps
-from warehouse.query import open_session, run
+from warehouse.query import run, words
+from warehouse.services.due import open_machines
 from warehouse.services.judging import published
 from warehouse.sql import load_statements
 from warehouse.store import Snapshot, Store
 from warehouse.store.files import read_rows
-from warehouse.views import materialised
 
 Row = dict[str, Any]
+_SQL = load_statements("warehouse.services", "explaining")
 _BY_SERIES = ("readings", "days", "boundaries", "baselines", "windows")
 
 
@@ -89,35 +91,69 @@ class Explanation:
 def explain(
     store: Store, asked: Asked, as_of: dt.datetime | None = None, snapshot: Snapshot | None = None
 ) -> Explanation:
-    """Each step of the judgement of what is asked about.
+    """Each step of the judgement of what is asked about; state and moment as `open_explaining`.
 
-    Of a published state, the newest unless one is given; with `as_of` of that moment,
-    from the readings, registry and limits of that state. Without a position, the point
-    that governs the train or machine is explained. The same state and moment
-    give the same answer. Raises NotFoundError for what is not registered or
-    not judged, ValueError for an `as_of` without a time zone.
+    Without a position, the point that governs the train or machine is explained. The same
+    state and moment give the same answer. Raises NotFoundError for what is not registered
+    or not judged, ValueError for an `as_of` without a time zone.
+    """
+    with open_explaining(store, as_of, snapshot, asked) as explaining:
+        return explaining.explain(asked)
+
+
+@dataclass(frozen=True, slots=True)
+class Explaining:
+    """A moment worked out once, of which each train may be explained."""
+
+    session: duckdb.DuckDBPyConnection
+    as_of: dt.datetime
+    snapshot: int
+    as_published: bool
+    rows: list[Row]
+    seconds: float
+
+    def explain(self, asked: Asked) -> Explanation:
+        """What `explain` gives."""
+        own, chosen = _own_and_chosen(self.rows, asked)
+        facts = _facts(self.session, asked, chosen, self.seconds)
+        return Explanation(
+            as_of=self.as_of,
+            snapshot=self.snapshot,
+            as_published=self.as_published,
+            asset=next(row for row in own if row["scope"] == "asset"),
+            members=[row for row in own if row["scope"] == "member"],
+            points=[_point(row, facts) for row in chosen],
+            roll_up=roll_up(own),
+        )
+
+
+@contextmanager
+def open_explaining(
+    store: Store,
+    as_of: dt.datetime | None = None,
+    snapshot: Snapshot | None = None,
+    asked: Asked | None = None,
+) -> Iterator[Explaining]:
+    """What explains the judgements of a published state, the newest unless one is given.
+
+    With `as_of` those of that moment, from the readings, registry and limits of that
+    state. Raises ValueError for an `as_of` without a time zone, and NotFoundError where
+    what is `asked` about was not judged in the published state, before anything is worked out.
     """
     if as_of is not None and as_of.tzinfo is None:
         raise ValueError("as_of needs a time zone")
     snapshot = snapshot or published(store)
     moment = (as_of or snapshot.as_of).astimezone(dt.UTC)
     as_published = moment == snapshot.as_of.astimezone(dt.UTC)
-    with open_session(store, snapshot.versions, moment) as session, materialised(session):
-        rows = _told(store, snapshot) if as_published else judged_rows(session, moment)
-        own = [row for row in rows if (row["site"], row["asset"]) == (asked.site, asked.asset)]
-        if not own:
-            raise NotFoundError("judged asset", f"{asked.site}/{asked.asset}")
-        chosen = _chosen(own, asked)
-        facts = _facts(session, asked, chosen, store.settings.query_seconds)
-    return Explanation(
-        as_of=moment,
-        snapshot=snapshot.seq,
-        as_published=as_published,
-        asset=next(row for row in own if row["scope"] == "asset"),
-        members=[row for row in own if row["scope"] == "member"],
-        points=[_point(row, facts) for row in chosen],
-        roll_up=roll_up(own),
-    )
+    told = _told(store, snapshot) if as_published else []
+    if as_published and asked is not None:
+        _own_and_chosen(told, asked)
+    asks = [*_SQL.values(), *(() if as_published else CONDITIONS)]
+    machines = None if asked is None else [(asked.site, asked.asset)]
+    with open_machines(store, snapshot.versions, moment, machines, words(*asks)) as session:
+        rows = told if as_published else judged_rows(session, moment)
+        seconds = store.settings.query_seconds
+        yield Explaining(session, moment, snapshot.seq, as_published, rows, seconds)
 
 
 def _told(store: Store, snapshot: Snapshot) -> list[Row]:
@@ -125,6 +161,14 @@ def _told(store: Store, snapshot: Snapshot) -> list[Row]:
     files = store.table(CONDITION_CURRENT).files(snapshot.versions[CONDITION_CURRENT.name])
     rows: list[Row] = read_rows(CONDITION_CURRENT, (file.path for file in files)).to_pylist()
     return rows
+
+
+def _own_and_chosen(rows: list[Row], asked: Asked) -> tuple[list[Row], list[Row]]:
+    """Rows of the train asked about, and the points to explain. Raises NotFoundError."""
+    own = [row for row in rows if (row["site"], row["asset"]) == (asked.site, asked.asset)]
+    if not own:
+        raise NotFoundError("judged asset", f"{asked.site}/{asked.asset}")
+    return own, _chosen(own, asked)
 
 
 def _chosen(own: list[Row], asked: Asked) -> list[Row]:
@@ -153,12 +197,11 @@ def _facts(
     session: duckdb.DuckDBPyConnection, asked: Asked, chosen: list[Row], seconds: float
 ) -> list[Facts]:
     """What every step made of each series of the points."""
-    statements = load_statements("warehouse.services", "explaining")
     places = {(row["position"], row["axis"]) for row in chosen}
     train = {"site": asked.site, "asset": asked.asset}
 
     def ask(name: str, parameters: Row) -> list[Row]:
-        rows: list[Row] = run(session, statements[name], parameters, seconds).to_pylist()
+        rows: list[Row] = run(session, _SQL[name], parameters, seconds).to_pylist()
         return rows
 
     series = [

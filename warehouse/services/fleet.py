@@ -24,8 +24,11 @@ class Fleet:
 def worst_assets(store: Store, number: int) -> Fleet:
     """The first `number` machines of the ranking `worst_machines`, with their evidence."""
     snapshot = published(store)
-    with open_published(store, snapshot) as session:
-        rows = run(session, load_sql("warehouse.services", "worst_assets"), {"number": number})
-        levels = run(session, load_sql("warehouse.services", "level_counts"))
+    ranked, counts = (
+        load_sql("warehouse.services", name) for name in ("worst_assets", "level_counts")
+    )
+    with open_published(store, snapshot, asks=[ranked, counts]) as session:
+        rows = run(session, ranked, {"number": number})
+        levels = run(session, counts)
     counted = {row["level"]: row["assets"] for row in levels.to_pylist()}
     return Fleet(snapshot.as_of, rows.to_pylist(), counted)

@@ -171,10 +171,10 @@ def finish_begun(store: Store, ledger: Ledger) -> None:
         pass
 
 
-def judge_now(store: Store) -> Judged:
-    """Judge the store, alone."""
+def judge_now(store: Store, anew: bool = False) -> Judged:
+    """Judge the store, alone; with `anew` without what was kept of the last time."""
     with only_committer(store):
-        return judge_store(store)
+        return judge_store(store, anew)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,15 +14,12 @@ import pyarrow.compute as pc
 from schemas.columns import Table
 from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
 from schemas.tables.issued import ISSUED
-from schemas.tables.readings import READINGS, SUPERSEDED
-from schemas.tables.registry import REGISTRY
-from schemas.tables.rounds import STOP_RESULTS
-from schemas.tables.work import CASE_ACTIONS, MAINTENANCE_EVENTS
+from schemas.tables.readings import READINGS
 from warehouse import clock
 from warehouse.judging import judge
 from warehouse.query import run
 from warehouse.services.casework import decide_cases
-from warehouse.services.due import open_judging
+from warehouse.services.due import JUDGED, judged_versions, open_judging
 from warehouse.services.issuing import record_issued
 from warehouse.sql import load_sql
 from warehouse.store import Snapshot, Store
@@ -32,21 +29,22 @@ from warehouse.store.snapshot import newest, publish
 from warehouse.wording import counted
 
 _APPLICATION = "judge"
-_JUDGED = (READINGS, SUPERSEDED, REGISTRY, MAINTENANCE_EVENTS, CASE_ACTIONS, STOP_RESULTS)
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What a judging step came to."""
+    """What a judging step came to; `due` machine trains were worked out, None = every one."""
 
     snapshot: Snapshot
     conditions: int
     changes: int
+    due: int | None = None
 
     @property
     def words(self) -> str:
         """How many were judged, and how many changed."""
-        return f"{counted(self.conditions, 'condition')}, {self.changes or 'none'} changed"
+        said = f"{counted(self.conditions, 'condition')}, {self.changes or 'none'} changed"
+        return said if self.due is None else f"{said} ({counted(self.due, 'train')} judged anew)"
 
 
 def judge_store(store: Store, anew: bool = False) -> Judged:
@@ -71,15 +69,10 @@ def judge_store(store: Store, anew: bool = False) -> Judged:
     current.replace(lambda: [current.write(conditions)], commit)
     decide_cases(store, as_of)
     snapshot = publish(store, as_of)
-    return Judged(snapshot, conditions.num_rows, changes.num_rows)
+    return Judged(snapshot, conditions.num_rows, changes.num_rows, session.due)
 
 
-def judged_versions(store: Store) -> dict[str, int]:
-    """The newest version of each table that conditions follow from."""
-    return {table.name: store.table(table).version() for table in _JUDGED}
-
-
-def is_behind(store: Store, tables: Iterable[Table] = _JUDGED) -> bool:
+def is_behind(store: Store, tables: Iterable[Table] = JUDGED) -> bool:
     """Whether the newest published state lacks a commit, or says it was judged in the future.
 
     The latter was judged while this machine's clock was ahead.

@@ -84,7 +84,7 @@ def limits_for_information(store: Store) -> Rows:
     Values and boundaries in the unit of the row. Raises LimitSetError as above.
     """
     statement = load_statements("warehouse.services", "limits")["information"]
-    with open_published(store, published(store)) as session:
+    with open_published(store, published(store), asks=[statement]) as session:
         return answers(session, statement, None, store.settings.query_seconds)
 
 
@@ -98,7 +98,7 @@ def assigned_in_vain(store: Store) -> list[str]:
 
 def _of_machines(store: Store, name: str) -> Rows:
     statement = load_statements("warehouse.services", "limits")[name]
-    with open_session(store, {}, judged_now(store)) as session:
+    with open_session(store, {}, judged_now(store), asks=[statement]) as session:
         found: Rows = run(session, statement).to_pylist()
     return found
 

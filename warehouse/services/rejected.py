@@ -32,10 +32,11 @@ def open_rejects(
         if source in (None, group["source"]) and reason in (None, group["reason"])
     ]
     snapshot = published(store)
-    with open_published(store, snapshot) as session:
+    statement = load_sql("warehouse.services", "open_rejects")
+    with open_published(store, snapshot, asks=[statement]) as session:
         rows = run(
             session,
-            load_sql("warehouse.services", "open_rejects"),
+            statement,
             {"shown": shown, "closed": closed, "source": source, "reason": reason},
         )
     return OpenRejects(groups, rows.to_pylist())

@@ -90,10 +90,10 @@ def _sound(stops: list[Row]) -> list[Row]:
 
 
 def _stops(store: Store, route: str) -> list[Row]:
-    with open_published(store, published(store)) as session:
+    with open_published(store, published(store), asks=[_SQL["stops"]]) as session:
         return stops_of(session, route)
 
 
 def _asked(store: Store, name: str, parameters: Row) -> list[Row]:
-    with open_published(store, published(store)) as session:
+    with open_published(store, published(store), asks=[_SQL[name]]) as session:
         return asked_of(session, name, parameters)

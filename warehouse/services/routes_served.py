@@ -63,7 +63,7 @@ def _asked(desk: Desk, state: State, name: str, values: Row) -> pa.Table:
     about = ("routes", state.snapshot.seq, desk.caller.sites, name, tuple(values.values()))
 
     def ask() -> pa.Table:
-        with desk.session(state.snapshot) as session:
+        with desk.session(state.snapshot, [_SQL[name]]) as session:
             work_out(session, _SQL[name])
             return run(session, _SQL[name], values, desk.places.store.settings.query_seconds)
 
@@ -73,14 +73,14 @@ def _asked(desk: Desk, state: State, name: str, values: Row) -> pa.Table:
 def sheet_for(desk: Desk, state: State, route: str, day: date | None) -> tuple[list[Row], bytes]:
     """Rows of the sheet of a walk, and the workbook. Raises NotFoundError, RouteError."""
     _check(desk, state, route)
-    with desk.session(state.snapshot) as session:
+    with desk.session(state.snapshot, [_SQL["stops"]]) as session:
         return sheet_of(session, route, day)
 
 
 def sheet_delivery(desk: Desk, state: State, route: str, file: str, content: Content) -> Delivery:
     """A filled sheet as a package. Raises NotFoundError for a route or source not the caller's."""
     _check(desk, state, route)
-    with desk.session(state.snapshot) as session:
+    with desk.session(state.snapshot, [_SQL["stops"]]) as session:
         text = sheet_mapping(stops_of(session, route)[0]["time_zone"])
     mapping = parse_any_mapping(text, "route sheet")
     desk.check_source(mapping.source.id)

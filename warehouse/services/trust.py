@@ -36,7 +36,7 @@ def trust_findings(
     )
     seconds = store.settings.query_seconds
     asked = {"site": site, "ended": ended}
-    with open_published(store, snapshot) as session:
+    with open_published(store, snapshot, asks=[findings, causes]) as session:
         sites = session.table("sites").to_arrow_table().column("site").to_pylist()
         if site is not None and site not in sites:
             raise NotFoundError("site", site)

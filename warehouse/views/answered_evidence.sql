@@ -11,4 +11,5 @@ JOIN point_evidence AS new
     AND new.axis IS NOT DISTINCT FROM old.axis AND new.quantity = old.quantity
     AND new.series_id <> old.series_id AND new.level <> 'unknown'
     AND new.measured_at > old.measured_at
-WHERE old.level = 'unknown' AND old.last_level IS NOT NULL;
+WHERE old.level = 'unknown'
+    AND (old.last_level IS NOT NULL OR old.basis = 'no-fresh-reading');

@@ -40,7 +40,10 @@ SELECT
                 || ' times until it settles below ' || number_text(setting('exit_share') * passed)
                 ELSE '' END END
         || CASE WHEN step > 1
-            THEN ': a sign of bearing, gear or lubrication trouble that velocity may not show'
+            THEN ': a sign of bearing, gear or lubrication trouble that velocity may not show; '
+                || format('{:g}', setting('hf_watch_ratio')) || ' and '
+                || format('{:g}', setting('hf_alert_ratio'))
+                || ' times are common practice, no standard'
             ELSE '' END
         || CASE WHEN step > 1 AND NOT same_bin
             THEN ', held since it ran at another speed or load' ELSE '' END AS reason,

@@ -1,5 +1,5 @@
 -- purpose: the value each series is judged by (rule J5): online the median of the last 3 steady
---          readings, on a route the last reading; derived peaks as rms (rule R1).
+--          readings since restoring work, on a route the last reading; derived peaks as rms (rule R1).
 -- grain: one row a series that has a judgeable reading.
 -- columns: series_id, value (canonical unit of the series, detector `judged_detector`),
 --          readings_used, measured_at (UTC), state, speed (/min), stale_after (UTC).
@@ -11,7 +11,8 @@ WITH latest AS (
     SELECT
         *,
         row_number() OVER (PARTITION BY series_id ORDER BY ts DESC, value DESC) AS place,
-        max(ts) OVER (PARTITION BY series_id) AS latest_ts
+        max(ts) OVER (PARTITION BY series_id) AS latest_ts,
+        max(epoch) OVER (PARTITION BY series_id) AS latest_epoch
     FROM readings_steady
     QUALIFY place <= setting('judged_readings')
 )
@@ -26,5 +27,5 @@ SELECT
 FROM latest AS l
 JOIN series AS s ON s.series_id = l.series_id
 WHERE l.ts >= l.latest_ts - to_hours(s.fresh_hours::BIGINT)
-    AND (s.method_group <> 'route' OR l.place = 1)
+    AND (s.method_group <> 'route' OR l.place = 1) AND l.epoch = l.latest_epoch
 GROUP BY l.series_id;

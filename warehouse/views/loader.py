@@ -181,15 +181,17 @@ def _drop(connection: duckdb.DuckDBPyConnection, names: list[str]) -> None:
 
 @contextmanager
 def materialised(
-    connection: duckdb.DuckDBPyConnection, upto: str | None = None
+    connection: duckdb.DuckDBPyConnection,
+    upto: str | None = None,
+    among: Collection[str] | None = None,
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """Keep the views that several others read as temporary tables while the block runs.
 
     A temporary table hides the view of its name, so each is worked out once, for
     the `as_of` the session has at entry. With `upto`, only the views that one
-    stands on. Raises KeyError for an `upto` that is no view.
+    stands on; with `among`, only these. Raises KeyError for an `upto` that is no view.
     """
-    wanted = needed_views(upto)
+    wanted = needed_views(upto) if among is None else among
     kept: list[str] = []
     try:
         for file in sql_files():

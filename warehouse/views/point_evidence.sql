@@ -8,7 +8,7 @@
 --          measured), baseline, boundary_watch, boundary_alert (of a change; in `unit`), seen (fresh
 --          and trusted), compared (against a baseline), the columns of trends with `trend_` before their names, operating_bin
 --          (words), distrust (words), share_of_b_c (1), background (words: what shakes it at rest).
--- depends: series, severity_zones, background_vibration, hf_change, temperature_change, held_changes, judged_values, latest_readings, asset_running, trends, trust_doubts, number_text, unit_text, time_text, setting
+-- depends: series, severity_zones, background_vibration, hf_change, temperature_change, held_changes, judged_values, latest_readings, asset_running, restored_series, trends, trust_doubts, number_text, unit_text, time_text, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW point_evidence AS
 WITH said AS (
@@ -39,6 +39,7 @@ joined AS (
             AS at_rest,
         r.rest_basis, r.rest_since, r.rest_stale_after,
         v.stale_after AS reading_stale_after,
+        w.restored_at, w.activity || ' (' || w.work_id || ')' AS restored_by,
         COLUMNS(t.* EXCLUDE (series_id, operating_bin)) AS 'trend_\0', t.operating_bin,
         -- A rise or a change alone makes a watch of zone B and of no other (rule J2).
         e.level_if_rising IS NOT NULL AND coalesce(t.state = 'rising', false) AS rises,
@@ -74,6 +75,7 @@ joined AS (
     LEFT JOIN judged_values AS v ON v.series_id = e.series_id
     LEFT JOIN latest_readings AS l ON l.series_id = e.series_id
     LEFT JOIN asset_running AS r ON r.site = s.site AND r.asset = s.asset
+    LEFT JOIN restored_series AS w ON w.series_id = e.series_id
     LEFT JOIN trends AS t ON t.series_id = e.series_id
     LEFT JOIN held_changes AS h ON h.series_id = e.series_id
         AND h.basis IN ('change', 'hf-change', 'temperature-rise')
@@ -105,6 +107,7 @@ standing AS (
                 AND measured_at IS NOT NULL
                 AND CAST(getvariable('as_of') AS TIMESTAMPTZ) < reading_stale_after THEN 'as-said'
             WHEN basis IN ('unjudged', 'part-unknown') THEN 'as-said'
+            WHEN restored_at > measured_at THEN 'restored'
             WHEN at_rest THEN 'at-rest'
             -- A doubted reading clears nothing and never shows health: what was bad is held for as
             -- long as a trusted reading holds, unless the doubted one would be worse than a watch.
@@ -143,6 +146,7 @@ SELECT
             WHEN doubt = 'stopped-or-loose' THEN doubt
             ELSE 'distrusted' END
         WHEN 'silent' THEN 'no-fresh-reading'
+        WHEN 'restored' THEN 'no-fresh-reading'
         ELSE basis
     END AS basis,
     CASE standing
@@ -163,6 +167,9 @@ SELECT
                 || time_text(latest_at)
             ELSE 'No judgeable reading since ' || time_text(measured_at) || '; last told: '
                 || reason END
+        WHEN 'restored' THEN 'No judgeable reading since restoring work, ' || restored_by
+            || ', ended at ' || time_text(restored_at) || '; before it, at '
+            || time_text(measured_at) || ': ' || reason
         WHEN 'held' THEN reason || '; held since ' || time_text(measured_at) || ': ' || distrust
             || CASE WHEN high_if_true THEN '; verify' ELSE '' END
         ELSE reason
@@ -173,6 +180,7 @@ SELECT
     CASE
         WHEN standing IN ('as-said', 'held', 'at-rest') THEN since
         WHEN standing = 'silent' THEN CAST(reading_stale_after AS DATE)
+        WHEN standing = 'restored' THEN CAST(restored_at AS DATE)
     END AS since,
     CASE WHEN standing IN ('doubted', 'silent') AND level <> 'unknown' THEN level END
         AS last_level,

@@ -1,6 +1,7 @@
 -- purpose: every vibration and temperature reading with what has lasted until then (rule J5): a
 --          boundary counts as exceeded from `sustained` > boundary on, as left again from
 --          `settled` < 0.9 x boundary on. Both are values, so they hold for any limit.
+--          What was read before restoring work does not count (rule J6).
 -- grain: one row a reading.
 -- columns: those of readings_doubted; and of a usable reading (unit of the series; null of others):
 --          sustained: online the third largest of the last 4 (of fewer, the least), and no more
@@ -23,8 +24,8 @@ WITH in_order AS (
     FROM readings_doubted AS r
     JOIN series AS s ON s.series_id = r.series_id
     WINDOW
-        back AS (PARTITION BY r.series_id, r.usable ORDER BY r.ts, r.value),
-        lately AS (PARTITION BY r.series_id, r.usable ORDER BY r.ts)
+        back AS (PARTITION BY r.series_id, r.usable, r.epoch ORDER BY r.ts, r.value),
+        lately AS (PARTITION BY r.series_id, r.usable, r.epoch ORDER BY r.ts)
 )
 SELECT
     * EXCLUDE (v0, v1, v2, v3, v4, v5, least_lately, greatest_lately, on_route),

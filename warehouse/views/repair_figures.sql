@@ -4,7 +4,8 @@
 -- columns: work_id, site, asset, member, worked_at (UTC, of the work), series_id, bin, before, after
 --          (medians of daily medians, unit of the series), days_before, days_after (counts),
 --          known_at (UTC: when there was enough to compare), better (fell below the share that
---          counts), above (still above B/C).
+--          counts), above (still above B/C), comparable (series of the machine with enough daily
+--          values before, count).
 -- depends: restoring_work, series, daily_statistics, limited_series, setting
 CREATE OR REPLACE VIEW repair_figures AS
 WITH works AS (
@@ -49,13 +50,21 @@ compared AS (
         FROM ranked)
     WHERE NOT on_route OR nearest = 1
     GROUP BY ALL
+),
+comparable AS (
+    SELECT work_id, member, count(DISTINCT series_id) AS series
+    FROM compared
+    WHERE days_before >= least
+    GROUP BY work_id, member
 )
 SELECT
     c.work_id, c.site, c.asset, c.member, c.worked_at, c.series_id, c.bin, c.before, c.after,
     c.days_before, c.days_after, c.known_at,
     c.after <= setting('repair_better_share') * c.before AS better,
-    coalesce(round(c.after * l.to_rms, 9) > l.b_c, false) AS above
+    coalesce(round(c.after * l.to_rms, 9) > l.b_c, false) AS above,
+    k.series AS comparable
 FROM compared AS c
+JOIN comparable AS k ON k.work_id = c.work_id AND k.member = c.member
 LEFT JOIN limited_series AS l ON l.series_id = c.series_id
 WHERE c.days_before >= c.least AND c.days_after >= c.least
 QUALIFY row_number() OVER (PARTITION BY c.work_id, c.member, c.series_id

@@ -138,7 +138,7 @@ SELECT
                     || number_text(limits[step - 1]) || ' and has not settled below '
                     || number_text(setting('exit_share') * limits[step - 1])
                 WHEN value_step > step THEN 'above ' || names[step] || ' '
-                    || number_text(limits[step]) || ', which has not lasted yet'
+                    || number_text(limits[step])
                 WHEN step = 4 THEN 'above ' || upper_name || ' ' || number_text(c_d)
                 WHEN step = 3 THEN 'above ' || middle_name || ' ' || number_text(b_c)
                     || coalesce(', not above ' || upper_name || ' '
@@ -147,7 +147,9 @@ SELECT
                 WHEN a_b IS NULL THEN 'not above ' || middle_name || ' ' || number_text(b_c)
                 ELSE 'above ' || lower_name || ' ' || number_text(a_b) || ', not above '
                     || middle_name || ' ' || number_text(b_c) END
-            || ' ' || unit_text(unit) || ' (' || by_which || ')'
+            || ' ' || unit_text(unit)
+            || CASE WHEN value_step > step THEN ', which has not lasted yet' ELSE '' END
+            || ' (' || by_which || ')'
             || CASE WHEN proof_only THEN '; provisional, confirm as rms' ELSE '' END
             || CASE WHEN on_route AND step >= 3 AND NOT repeated
                 THEN '; one route reading, unconfirmed' ELSE '' END

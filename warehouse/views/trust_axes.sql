@@ -7,7 +7,7 @@
 -- materialise: yes
 -- kept: stream_id
 CREATE OR REPLACE VIEW trust_axes AS
-WITH pairs AS (
+WITH pairs AS MATERIALIZED (
     SELECT a.stream_id AS a_id, b.stream_id AS b_id
     FROM streams AS a
     JOIN streams AS b
@@ -24,13 +24,22 @@ levels AS (
         median(ln(d.value)) OVER (in_time ROWS BETWEEN CURRENT ROW AND 2 FOLLOWING) AS after,
         count(*) OVER (in_time ROWS BETWEEN CURRENT ROW AND 2 FOLLOWING) AS days
     FROM stream_days AS d
+    SEMI JOIN (SELECT unnest([a_id, b_id]) AS stream_id FROM pairs) AS p
+        ON p.stream_id = d.stream_id
     LEFT JOIN stream_references AS r ON r.stream_id = d.stream_id AND r.day = d.day
     WHERE d.value IS NOT NULL
     WINDOW in_time AS (PARTITION BY d.stream_id ORDER BY d.day)
 ),
+-- Joined to its pair first: by the day alone every stream would meet every other.
+sided AS MATERIALIZED (
+    SELECT p.a_id, p.b_id, a.*
+    FROM pairs AS p
+    JOIN levels AS a ON a.stream_id = p.a_id
+    WHERE a.days = 3
+),
 together AS (
     SELECT
-        p.a_id, p.b_id, a.day,
+        a.a_id, a.b_id, a.day,
         least(a.before_at, b.before_at) AS before_at,
         a.usual AS a_usual, b.usual AS b_usual, a.after AS a_after, b.after AS b_after,
         greatest(abs(a.level - b.usual), abs(b.level - a.usual)) AS level_off,
@@ -38,10 +47,9 @@ together AS (
         greatest(abs(a.before - a.usual), abs(b.before - b.usual)) AS before_off,
         greatest(abs(a.long_before - a.usual), abs(b.long_before - b.usual)) AS long_before_off,
         least(ln(setting('exchange_tolerance')), abs(a.usual - b.usual) / 3) AS tolerance
-    FROM pairs AS p
-    JOIN levels AS a ON a.stream_id = p.a_id
-    JOIN levels AS b ON b.stream_id = p.b_id AND b.day = a.day
-    WHERE abs(a.usual - b.usual) >= ln(setting('exchange_gap')) AND a.days = 3 AND b.days = 3
+    FROM sided AS a
+    JOIN levels AS b ON b.stream_id = a.b_id AND b.day = a.day
+    WHERE abs(a.usual - b.usual) >= ln(setting('exchange_gap')) AND b.days = 3
 ),
 -- Both lie at the other's former level then, nearer than a third of the way between. The day
 -- before may be half of each.

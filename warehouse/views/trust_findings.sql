@@ -4,7 +4,7 @@
 --          stream; of a whole device the place it sends from), source, device, channel, quantity,
 --          series_id (null for a whole device), since, until (UTC; until is null while it is so),
 --          evidence (words with the numbers), remedy (plain words).
--- depends: trust_silent, trust_battery, trust_signal, trust_clock, trust_day_twice, trust_marked, trust_stopped_or_loose, trust_stuck, trust_flat, trust_saturated, trust_unit_steps, trust_unit_siblings, trust_unit_class, trust_unit_temperature, trust_axes, trust_copies, streams, streams_moved, device_seats
+-- depends: trust_silent, trust_battery, trust_signal, trust_clock, trust_day_twice, trust_marked, trust_stopped_or_loose, trust_of_streams, trust_flat, streams, streams_moved, device_seats
 -- materialise: when asked
 CREATE OR REPLACE VIEW trust_findings AS
 WITH found AS (
@@ -15,15 +15,8 @@ WITH found AS (
     UNION ALL BY NAME SELECT * FROM trust_day_twice
     UNION ALL BY NAME SELECT * FROM trust_marked
     UNION ALL BY NAME SELECT * FROM trust_stopped_or_loose
-    UNION ALL BY NAME SELECT * FROM trust_stuck
+    UNION ALL BY NAME SELECT * FROM trust_of_streams
     UNION ALL BY NAME SELECT * FROM trust_flat
-    UNION ALL BY NAME SELECT * FROM trust_saturated
-    UNION ALL BY NAME SELECT * FROM trust_unit_steps
-    UNION ALL BY NAME SELECT * FROM trust_unit_siblings
-    UNION ALL BY NAME SELECT * FROM trust_unit_class
-    UNION ALL BY NAME SELECT * FROM trust_unit_temperature
-    UNION ALL BY NAME SELECT * FROM trust_axes
-    UNION ALL BY NAME SELECT * FROM trust_copies
 ),
 -- A device with one place is told with it; a logger with many has a site only.
 homes AS (

@@ -13,12 +13,12 @@ from tests.proofs.judging.prove import report
 from tests.proofs.judging.replay import moments
 from tests.proofs.judging.verdicts import DAY, Planted
 
-_SIZE = Size(online=4, route=4, failures=3, online_days=150, route_days=200, hours=24)
+_SIZE = Size(online=2, route=2, failures=2, online_days=120, route_days=150, hours=24)
 
 
 @cache
 def _result() -> Result:
-    return prove_site(Case(6, _SIZE, CLEAN, 30.0, closing_in=True))
+    return prove_site(Case(6, _SIZE, CLEAN, 60.0, closing_in=True))
 
 
 def test_a_tiny_site_is_judged_at_every_moment_and_every_machine_is_reckoned() -> None:

@@ -28,7 +28,7 @@ def plant(tmp_path: Path) -> Plant:
 def test_done_is_0_and_json_alone_stands_on_stdout(plant: Plant) -> None:
     file = write_file(plant.folder / "good.csv", series(0, 4))
     mapping = write_mapping(plant.folder)
-    ended = mcw("ingest", file, "-m", mapping, "--home", plant.store.home, "--json")
+    ended = mcw("ingest", file, "-m", mapping, "--home", plant.store.home, "--json", whole=True)
     assert ended.code == 0, ended.said
     (row,) = json.loads(ended.out)
     assert (row["file"], row["state"], row["accepted"]) == ("good.csv", "committed", 4)

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.warehouse.views.plant import Plant
+from tests.warehouse.views.plant import AS_OF, Plant
 from warehouse.limits import alarm_setting, trip_ceiling, zone
 from warehouse.limits.severity import is_significant_change
 
@@ -24,7 +24,7 @@ def test_alarm_stays_below_its_cap(baseline: float, b_c: float) -> None:
 
 def test_sql_and_python_give_the_same_zone() -> None:
     values = [0.0, 1.4, 1.4 + 5e-10, 1.4 + 5e-9, 2.8, 2.81, 4.5, 4.5000001, 99.0]
-    connection = Plant().connect()
+    connection = Plant().connect(AS_OF, "limit_step")
     for value in values:
         found = connection.execute("SELECT limit_step(?, 1.4, 2.8, 4.5)", [value]).fetchone()
         assert found == ("ABCD".index(zone(value, 1.4, 2.8, 4.5)) + 1,)
@@ -43,7 +43,7 @@ def test_sql_and_python_give_the_same_zone() -> None:
 def test_a_boundary_that_is_not_there_is_never_passed(
     boundaries: str, steps: list[int | None]
 ) -> None:
-    connection = Plant().connect()
+    connection = Plant().connect(AS_OF, "limit_step")
     found = connection.execute(
         f"SELECT limit_step(v, {boundaries}) FROM (VALUES (1.0), (1.5), (3.0), (9.0)) AS t(v)"
     ).fetchall()

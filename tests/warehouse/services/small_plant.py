@@ -107,7 +107,7 @@ class Plant:
 
     def ask(self, statement: str) -> list[dict[str, Any]]:
         """Rows of a query over the newest of each table."""
-        with open_session(self.store, {}, judged_now(self.store)) as session:
+        with open_session(self.store, {}, judged_now(self.store), asks=[statement]) as session:
             rows: list[dict[str, Any]] = run(session, statement).to_pylist()
         return rows
 

@@ -23,10 +23,10 @@ from tests.warehouse.services.small_plant import (
 from tests.warehouse.work.maintenance import FIRST, report
 from warehouse.inbox import Ledger
 from warehouse.judging import judge
-from warehouse.judging.working import CONDITIONS, files_of_conditions
-from warehouse.services.due import open_judging
+from warehouse.judging.working import CONDITIONS, files_of
+from warehouse.services.due import judged_versions, open_judging
 from warehouse.services.ingest import only_committer
-from warehouse.services.judging import judge_store, judged_now, judged_versions
+from warehouse.services.judging import judge_store, judged_now
 from warehouse.services.registry import import_registry
 from warehouse.services.retracting import retract
 
@@ -148,7 +148,7 @@ def test_in_whatever_order_things_happen(
 
 def test_a_date_that_passes_touches_its_machine(tmp_path: Path) -> None:
     plant = _begin(tmp_path / "plant")
-    plant.ingest(_hourly(3, 0, 4), _hourly(4, 0, 4), _hourly(5, 0, 4))
+    plant.ingest(_hourly(3) + _hourly(4) + _hourly(5))
     _register(
         plant,
         limit_assignments="site,asset,member,limit_set,assigned_from,assigned_by,reason\n"
@@ -175,7 +175,7 @@ def test_what_is_kept_of_another_make_or_damaged_is_not_used(tmp_path: Path) -> 
 
 
 def test_what_sees_the_fleet_reads_no_readings_but_what_is_kept() -> None:
-    by_name = {file.name: file for file in files_of_conditions()}
+    by_name = {file.name: file for file in files_of()}
 
     def reads(name: str) -> bool:
         file = by_name.get(name)

@@ -24,7 +24,7 @@ def fleet(daily: Floats, b_c: float | None = B_C) -> duckdb.DuckDBPyConnection:
 
     Every series is velocity online in zone B; NaN is a day without a value.
     """
-    connection = Plant().connect()
+    connection = Plant().connect(AS_OF, "trends")
     for name, rows in (
         ("daily_statistics", _daily(daily)),
         ("series", _series(len(daily))),

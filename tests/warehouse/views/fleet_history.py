@@ -53,7 +53,7 @@ def case(
 
 def rows(plant: Plant, view: str, **wanted: Any) -> list[Row]:
     """Rows of a view that have these values, in the order of all their columns."""
-    connection = plant.connect()
+    connection = plant.connect(AS_OF, view)
     for file in shared_views({view}, frozenset()):
         connection.execute(file.as_temporary_table)
     found = connection.sql(f"SELECT * FROM {view} ORDER BY ALL").to_arrow_table().to_pylist()

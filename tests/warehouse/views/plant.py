@@ -19,7 +19,7 @@ from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS, MAINTENANCE_EVENTS
 from schemas.units import canonical_unit
 from warehouse.judging import Judgement, judge, worked_out
 from warehouse.limits import load_limits
-from warehouse.views import create_views, materialised
+from warehouse.views import create_views, materialised, views_below
 from warehouse.work.tables import load_work_rules
 
 Row = dict[str, Any]
@@ -165,10 +165,13 @@ class Plant:
         )  # fmt: skip
         return self
 
-    def connect(self, as_of: datetime = AS_OF) -> duckdb.DuckDBPyConnection:
-        """A connection with base relations, limit tables and views, as `query` makes it."""
+    def connect(self, as_of: datetime = AS_OF, *names: str) -> duckdb.DuckDBPyConnection:
+        """A connection with base relations, limit tables and views, as `query` makes it.
+
+        With `names` it has these views and those they stand on, and is made much faster.
+        """
         connection = self.base(as_of)
-        create_views(connection)
+        create_views(connection, views_below(names, frozenset()) if names else None)
         return connection
 
     def base(self, as_of: datetime = AS_OF) -> duckdb.DuckDBPyConnection:
@@ -198,7 +201,7 @@ class Plant:
 
     def view(self, name: str, as_of: datetime = AS_OF) -> list[Row]:
         """All rows of a view."""
-        with materialised(self.connect(as_of), upto=name) as connection:
+        with materialised(self.connect(as_of, name), upto=name) as connection:
             rows: list[Row] = connection.table(name).to_arrow_table().to_pylist()
         return rows
 

@@ -58,7 +58,7 @@ def test_rejects_by_reason() -> None:
 
 def test_worst_machines_can_stand_on_the_published_conditions() -> None:
     plant = Plant().train("P-1").train("P-2").read(9.0, asset="P-1").read(1.0, asset="P-2")
-    connection = plant.connect()
+    connection = plant.connect(AS_OF, "worst_machines")
     rows = plant.judged().conditions.to_pylist()
     published = pa.Table.from_pylist(
         [row for row in rows if row["scope"] == "asset"], CONDITION_CURRENT.arrow

@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from tests.warehouse.views.fleet_history import one, rows
-from tests.warehouse.views.plant import Plant
+from tests.warehouse.views.plant import AS_OF, Plant
 from warehouse.views import materialised
 
 DAY = timedelta(days=1)
@@ -26,7 +26,9 @@ def _plant() -> Plant:
 
 
 def test_coverage_counts_bearings_and_the_machines_nobody_sees() -> None:
-    with materialised(_plant().connect(), upto="fleet_coverage") as connection:
+    with materialised(
+        _plant().connect(AS_OF, "fleet_coverage"), upto="fleet_coverage"
+    ) as connection:
         found = connection.table("fleet_coverage").to_arrow_table().to_pylist()
     names = ("machines", "judgeable_points", "measured_points", "seen", "unseen", "no_points",
              "unjudged")  # fmt: skip
@@ -67,7 +69,7 @@ def test_sensors_with_their_place_their_readings_and_what_is_held_against_them()
 
 def test_machines_are_chosen_by_class_criticality_and_site() -> None:
     plant = _plant()
-    connection = plant.connect()
+    connection = plant.connect(AS_OF, "fleet_assets", "fleet_members")
 
     def assets(**variables: list[str]) -> list[str]:
         for name in ("fleet_sites", "fleet_classes", "fleet_criticalities"):

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from tests.warehouse.views.plant import Plant
+from tests.warehouse.views.plant import AS_OF, Plant
 from warehouse.services.fleet_views import FLEET
 from warehouse.views import SqlFile, materialised, sql_files
 
@@ -41,7 +41,7 @@ def test_empty_store_gives_no_rows_and_every_column() -> None:
 
 
 def test_header_names_every_column_of_the_small_views() -> None:
-    with materialised(Plant().connect()) as empty:
+    with Plant().connect() as empty:
         for name in (
             "running_signals",
             "daily_statistics",
@@ -58,7 +58,7 @@ def test_header_names_every_column_of_the_small_views() -> None:
 
 def test_materialising_leaves_nothing_behind_and_changes_no_answer() -> None:
     plant = Plant().train().daily([2.0] * 15)
-    connection = plant.connect()
+    connection = plant.connect(AS_OF, "trends")
     plain = connection.table("daily_statistics").order("day").fetchall()
     with materialised(connection, upto="trends"):
         assert connection.table("daily_statistics").order("day").fetchall() == plain
@@ -67,5 +67,5 @@ def test_materialising_leaves_nothing_behind_and_changes_no_answer() -> None:
 
 
 def test_materialising_up_to_an_unknown_view_is_refused() -> None:
-    with pytest.raises(KeyError), materialised(Plant().connect(), upto="nothing"):
+    with pytest.raises(KeyError), materialised(Plant().base(), upto="nothing"):
         pass
