@@ -12,7 +12,6 @@ from pathlib import Path
 import pytest
 from standardwebhooks.webhooks import Webhook
 
-from tests.warehouse.push.authority import Authority
 from tests.warehouse.push.handling import hurry, pause, standing
 from tests.warehouse.push.target import Receiver, receiving
 from tests.warehouse.services.small_plant import make_plant, series
@@ -287,21 +286,6 @@ def test_the_address_that_was_checked_is_the_one_connected_to(
     assert Pusher(store).once().delivered == 1
     assert asked.count("gateway.plant.example") == 1
     assert receiver.received[0].headers["host"] == f"gateway.plant.example:{port}"
-
-
-def test_a_target_with_a_certificate_of_the_plant_is_told(store: Store, tmp_path: Path) -> None:
-    plant = Authority()
-    given = {"push_targets": "https://127.0.0.0/8:*", "push_seconds": 5.0}
-    with receiving(tls=plant.serving("localhost")) as receiver:
-        _, secret = subscribe(open_store(store.home, given), Wanted("cmms", receiver.url))
-        ping(store, "cmms")
-        stranger = Pusher(open_store(store.home, given)).once()
-        assert "CERTIFICATE_VERIFY_FAILED" in stranger.failed["cmms"]
-        hurry(store)
-        trusting = open_store(store.home, {**given, "push_ca_file": str(plant.file(tmp_path))})
-        assert Pusher(trusting).once().delivered == 1
-    (told,) = receiver.received
-    Webhook(secret).verify(told.body, told.headers)
 
 
 def test_secrets_overlap_when_they_are_rotated(store: Store, receiver: Receiver) -> None:
