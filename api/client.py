@@ -21,10 +21,13 @@ import httpx
 from api import client_flows as flows
 from api.client_flows import Ask, Give, Items, One
 from api.client_flows import ProblemError as ProblemError
+from api.client_push import AsyncPushing, Pushing
 from api.models import AssetCondition, AssetItem
 from api.models_cases import CaseActed, CaseOut, Notice
 from api.models_lists import Change, LookupResult
+from api.models_meetings import MeetingSheetOut, OutageListOut
 from api.models_packages import PackageLife, ReceiptOut
+from api.models_registry import CommissioningOut
 from api.models_tables import SqlOut
 from api.models_work import ExplanationOut, RouteOut
 
@@ -43,7 +46,7 @@ def _pause(response: httpx.Response) -> float:
     return min(60.0, float(told)) if told.isdigit() else 1.0
 
 
-class Client:
+class Client(Pushing):
     """Asks, and waits for the answer. `options` go to `httpx.Client`."""
 
     def __init__(self, base_url: str, key: str | None = None, **options: Any) -> None:
@@ -185,8 +188,29 @@ class Client:
         """Hand a filled sheet back; the same file again is no new one."""
         return self._one(flows.hand_back(code, content, file, wait))
 
+    def meeting_sheet(self, since: Any = None, **filters: Any) -> MeetingSheetOut:
+        """What changed since a day, by heading, all pages in one; a week ago if none is given."""
+        return self._one(
+            flows.every_page("/v1/meeting-sheet", {"since": since, **filters}, MeetingSheetOut)
+        )
 
-class AsyncClient:
+    def outage_list(
+        self, first: Any, last: Any, following: tuple[Any, Any] | None = None, **filters: Any
+    ) -> OutageListOut:
+        """What must go in to an outage, and what can wait for the following one."""
+        asked = flows.outage(first, last, following, filters)
+        return self._one(flows.every_page("/v1/outage-list", asked, OutageListOut))
+
+    def mountings(self, **filters: Any) -> Iterator[dict[str, Any]]:
+        """New and moved sensors that are not passed yet; `every`, `site`."""
+        return self._each(flows.pages("/v1/commissioning", filters, dict))
+
+    def mounting(self, device: str, channel: str) -> CommissioningOut:
+        """The checks of one sensor, as they stand."""
+        return self._one(flows.mounting(device, channel))
+
+
+class AsyncClient(AsyncPushing):
     """The same for programs that must not wait. `options` go to `httpx.AsyncClient`."""
 
     def __init__(self, base_url: str, key: str | None = None, **options: Any) -> None:
@@ -327,3 +351,24 @@ class AsyncClient:
     ) -> ReceiptOut:
         """As `Client.hand_back`."""
         return await self._one(flows.hand_back(code, content, file, wait))
+
+    async def meeting_sheet(self, since: Any = None, **filters: Any) -> MeetingSheetOut:
+        """As `Client.meeting_sheet`."""
+        return await self._one(
+            flows.every_page("/v1/meeting-sheet", {"since": since, **filters}, MeetingSheetOut)
+        )
+
+    async def outage_list(
+        self, first: Any, last: Any, following: tuple[Any, Any] | None = None, **filters: Any
+    ) -> OutageListOut:
+        """As `Client.outage_list`."""
+        asked = flows.outage(first, last, following, filters)
+        return await self._one(flows.every_page("/v1/outage-list", asked, OutageListOut))
+
+    def mountings(self, **filters: Any) -> AsyncIterator[dict[str, Any]]:
+        """As `Client.mountings`."""
+        return self._each(flows.pages("/v1/commissioning", filters, dict))
+
+    async def mounting(self, device: str, channel: str) -> CommissioningOut:
+        """As `Client.mounting`."""
+        return await self._one(flows.mounting(device, channel))

@@ -8,19 +8,30 @@ from __future__ import annotations
 import uuid
 from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, TypeVar
+from typing import Any, Literal, TypeVar
 from urllib.parse import quote
 
 import httpx
+from pydantic import BaseModel
 
 from api.models import AssetCondition, Problem
 from api.models_cases import CaseActed, CaseOut, Notice
 from api.models_lists import AssetName, Change, LookupResult
 from api.models_packages import PackageLife, ReceiptOut
+from api.models_push import (
+    DeliveryOut,
+    Queued,
+    SecretOut,
+    SubscriptionIn,
+    SubscriptionMade,
+    SubscriptionOut,
+)
+from api.models_registry import CommissioningOut
 from api.models_tables import SqlOut
 from api.models_work import ExplanationOut, RouteOut
 
 _T = TypeVar("_T")
+_Body = TypeVar("_Body", bound=BaseModel)
 
 
 class ProblemError(Exception):
@@ -197,3 +208,76 @@ def hand_back(code: str, content: bytes, file: str, wait: float) -> One[ReceiptO
     params = {"file": file, "wait": wait}
     ask = Ask("POST", f"{path('routes', code)}/sheet", params, headers, content=content)
     return ReceiptOut.model_validate_json(checked((yield ask)).content)
+
+
+def every_page(url: str, params: Mapping[str, Any], shape: type[_Body]) -> One[_Body]:
+    """A list that says more than its rows, all pages of one state in one body."""
+    first = {n: _plain(v) for n, v in params.items() if v is not None}
+    body = checked((yield Ask("GET", url, {"limit": 1000, **first}))).json()
+    while following := body["next"]:
+        page = checked((yield Ask("GET", following))).json()
+        body["items"] += page["items"]
+        body["next"] = page["next"]
+    return shape.model_validate(body)
+
+
+def outage(
+    first: Any, last: Any, following: tuple[Any, Any] | None, filters: Mapping[str, Any]
+) -> dict[str, Any]:
+    """What is asked of the outage list, by its names in the URL."""
+    after = dict(zip(("next_from", "next_to"), following or (None, None), strict=True))
+    return {"from": first, "to": last, **after, **filters}
+
+
+def mounting(device: str, channel: str) -> One[CommissioningOut]:
+    """One mounting and its checks."""
+    response = checked((yield Ask("GET", path("commissioning", device, channel))))
+    return CommissioningOut.model_validate_json(response.content)
+
+
+def subscription(number: str) -> One[SubscriptionOut]:
+    """One subscription."""
+    response = checked((yield Ask("GET", path("subscriptions", number))))
+    return SubscriptionOut.model_validate_json(response.content)
+
+
+def subscribe(wanted: SubscriptionIn) -> One[SubscriptionMade]:
+    """A new subscription with its secret."""
+    response = checked((yield Ask("POST", "/v1/subscriptions", json=wanted.model_dump())))
+    return SubscriptionMade.model_validate_json(response.content)
+
+
+def switch(number: str, state: Literal["active", "disabled"]) -> One[SubscriptionOut]:
+    """A subscription enabled or disabled."""
+    response = checked((yield Ask("PATCH", path("subscriptions", number), json={"state": state})))
+    return SubscriptionOut.model_validate_json(response.content)
+
+
+def unsubscribe(number: str) -> One[None]:
+    """A subscription removed."""
+    checked((yield Ask("DELETE", path("subscriptions", number))))
+
+
+def rotate(number: str, overlap_hours: float) -> One[str]:
+    """A new secret."""
+    body = {"overlap_hours": overlap_hours}
+    ask = Ask("POST", f"{path('subscriptions', number)}/secrets", json=body)
+    return SecretOut.model_validate_json(checked((yield ask)).content).secret
+
+
+def deliveries(number: str, params: Mapping[str, Any]) -> Items:
+    """What a subscription was told, the newest first."""
+    return pages(f"{path('subscriptions', number)}/deliveries", params, DeliveryOut.model_validate)
+
+
+def resend(number: str, numbers: Sequence[int]) -> One[list[str]]:
+    """Deliveries queued once more; the ids of their events."""
+    body = {"deliveries": list(numbers)}
+    ask = Ask("POST", f"{path('subscriptions', number)}/resends", json=body)
+    return Queued.model_validate_json(checked((yield ask)).content).events
+
+
+def ping(number: str) -> One[str]:
+    """A message that tells nothing, queued; its event id."""
+    response = checked((yield Ask("POST", f"{path('subscriptions', number)}/pings")))
+    return Queued.model_validate_json(response.content).events[0]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 from urllib.parse import quote
 
@@ -46,8 +46,19 @@ _REGISTERED = (
 )  # fmt: skip
 
 
-def asset_condition(asset: Row, judgement: Judgement, snapshot: Snapshot) -> models.AssetCondition:
-    """An asset's condition with its whole evidence."""
+def asset_condition(
+    asset: Row,
+    judgement: Judgement,
+    snapshot: Snapshot,
+    beside: Callable[[list[Row]], list[Row]] | None = None,
+) -> models.AssetCondition:
+    """An asset's condition with its whole evidence; `beside` adds `display` to rows."""
+    if beside:
+        judgement = Judgement(
+            beside([judgement.asset])[0],
+            tuple(beside(list(judgement.members))),
+            tuple(beside(list(judgement.points))),
+        )
     row = judgement.asset
     member = _member_at(judgement.points, row["evidence_position"])
     return models.AssetCondition(
@@ -81,6 +92,7 @@ def _judged(row: Row, evidence_member: str | None) -> dict[str, Any]:
     return {
         **{name: row[name] for name in plain},
         "stale": bool(row.get("stale")),
+        "display": row.get("display"),
         "evidence": models.Evidence(
             member=row["evidence_member"] or evidence_member,
             position=row["evidence_position"],

@@ -256,6 +256,9 @@ class Judged(Model):
     measured_at: dt.datetime | None = described("time of the judged reading, UTC")
     stale_after: dt.datetime | None = described("from then on the evidence does not hold, UTC")
     as_of: dt.datetime = described("the moment this was judged for, UTC")
+    display: dict[str, Any] | None = Field(
+        None, description="with `display=site`: the profile of the site, and values and times in it"
+    )
 
 
 class _Asset(Model):

@@ -17,6 +17,7 @@ from api.examples_cases import (
     SUPPRESSION_EXAMPLE,
 )
 from api.models import Criticality, Level, Model, SnapshotOut, described
+from api.models_lists import Display
 
 CaseState = Literal[
     "new", "acknowledged", "confirmed", "work-requested", "done", "verified", "deferred", "closed"
@@ -42,6 +43,7 @@ class CaseQuery(BaseModel):
     format: Annotated[
         str | None, Field(description="instead of `Accept`: json, ndjson, csv or arrow")
     ] = None
+    display: Display = None
     site: Annotated[list[str] | None, Field(description="site code")] = None
     asset: Annotated[list[str] | None, Field(description="asset tag")] = None
     area: Annotated[list[str] | None, Field(description="area of the site")] = None
@@ -57,7 +59,7 @@ class CaseQuery(BaseModel):
 
     def filters(self) -> dict[str, list[str]]:
         """The filters given by their names in the URL, each value once."""
-        left_out = {"limit", "cursor", "format"}
+        left_out = {"limit", "cursor", "format", "display"}
         given = self.model_dump(exclude=left_out, exclude_none=True, by_alias=True)
         return {name: sorted(set(values)) for name, values in given.items()}
 
@@ -151,6 +153,11 @@ class CaseOut(CaseStanding):
     repairs: list[dict[str, Any]] = described("what work on the machine came to, by time")
     events: list[CaseHappening] = described("its whole life, in order")
     caution: str = described("what a case is not, and what always holds")
+    display: dict[str, Any] | None = Field(
+        None,
+        description="with `display=site`: the profile of the site, and in it the value that "
+        "governs the machine now with its boundaries, and the times of the case",
+    )
     snapshot: SnapshotOut = described("the state this is taken from")
 
 

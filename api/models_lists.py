@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from api.examples import CHANGE_EXAMPLE, LOOKUP_EXAMPLE
 from api.models import Criticality, Level, Model, SnapshotOut, Zone, described
+
+Display = Annotated[
+    Literal["site"] | None,
+    Field(description="`site`: values as the people of each site read them as well, in `display`"),
+]
 
 
 class ColumnOut(Model):
@@ -87,6 +92,7 @@ class ConditionQuery(BaseModel):
     format: Annotated[
         str | None, Field(description="instead of `Accept`: json, ndjson, csv or arrow")
     ] = None
+    display: Display = None
     scope: Annotated[
         str, Field(pattern="^(asset|member|point)$", description="asset, member or point")
     ] = "asset"
@@ -108,7 +114,7 @@ class ConditionQuery(BaseModel):
 
     def filters(self) -> dict[str, list[str]]:
         """The filters given by their names in the URL, each value once."""
-        left_out = {"limit", "cursor", "format", "scope"}
+        left_out = {"limit", "cursor", "format", "scope", "display"}
         given = self.model_dump(exclude=left_out, exclude_none=True, by_alias=True)
         return {name: sorted(set(values)) for name, values in given.items()}
 

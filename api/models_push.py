@@ -127,7 +127,9 @@ class DeliveryQuery(BaseModel):
 class ResendIn(Model):
     """Deliveries to send once more, with the same id and content."""
 
-    deliveries: list[int] = Field(min_length=1, max_length=1000, description="their numbers")
+    deliveries: list[Annotated[int, Field(ge=1, le=2**53)]] = Field(
+        min_length=1, max_length=1000, description="their numbers"
+    )
 
 
 class Queued(Model):

@@ -9,10 +9,13 @@ from typing import Any, Final
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
-from api.models import Problem
+from api.models import Model, Problem
 from api.routes.current import DOORS, problems
 
 PUBLISHED: Final = Path(__file__).parent.parent / "schemas" / "published" / "openapi.json"
+
+ANSWERS: Final = Path(__file__).parent / "answers.json"
+"""Answers of the demo by operation and media type, cut: the tests' `answers` asks for them."""
 
 DESCRIPTION: Final[dict[str, Any]] = {
     "title": "Machine condition: HTTP API",
@@ -29,6 +32,7 @@ DESCRIPTION: Final[dict[str, Any]] = {
         {"name": "conditions", "description": "Judged conditions as rows, of many assets."},
         {"name": "changes", "description": "Every change of condition, in order, once."},
         {"name": "cases", "description": "What wants somebody's attention, and acting on it."},
+        {"name": "meetings", "description": "Lists for a meeting and for an outage, of cases."},
         {"name": "routes", "description": "Walked routes: sheets out and back, compliance."},
         {"name": "push", "description": "Who is told of cases and levels, and what became of it."},
         {"name": "tables", "description": "Every published table and view, in any form."},
@@ -70,11 +74,36 @@ def _describe(app: FastAPI) -> dict[str, Any]:
     described["components"]["securitySchemes"] = _SCHEMES
     for name in ("HTTPValidationError", "ValidationError"):
         described["components"]["schemas"].pop(name, None)
+    _keep_nulls(schemas)
+    _show_answers(described)
     for path, operations in described["paths"].items():
         if path.startswith("/v1/"):
             for operation in operations.values():
                 _behind_the_doors(operation)
     return described
+
+
+def _keep_nulls(schemas: dict[str, Any]) -> None:
+    """Put back what the framework took out of the examples of shapes: members that are null."""
+    waiting = list(Model.__subclasses__())
+    while waiting:
+        model = waiting.pop()
+        waiting += model.__subclasses__()
+        extra = model.model_config.get("json_schema_extra")
+        if isinstance(extra, dict) and "examples" in schemas.get(model.__name__, {}):
+            schemas[model.__name__]["examples"] = extra["examples"]
+
+
+def _show_answers(described: dict[str, Any]) -> None:
+    """Give each answer that has one its example."""
+    shown = json.loads(ANSWERS.read_text(encoding="utf-8"))
+    for operations in described["paths"].values():
+        for operation in operations.values():
+            answers = shown.get(operation["operationId"], {})
+            for status, told in operation["responses"].items():
+                for form, content in told.get("content", {}).items():
+                    if status < "300" and form in answers:
+                        content["example"] = answers[form]
 
 
 _SCHEMES: Final = {

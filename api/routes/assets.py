@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import partial
 from itertools import islice
 from typing import Annotated
 
+from anyio.to_thread import run_sync
 from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import Response
 
@@ -16,6 +18,7 @@ from api.models import AssetCondition, AssetItem, AssetList, AssetQuery
 from api.paging import Cursor, check_cursor, fingerprint, next_page
 from api.refusals import CursorError
 from api.routes.current import IfNoneMatch, documented, problems
+from api.shown import MOMENTS, AskedDisplay, shown
 from warehouse.errors import NotFoundError
 from warehouse.services.desk import Desk
 from warehouse.services.serving import Key, State
@@ -103,6 +106,7 @@ async def get_condition(
     asset: Annotated[str, Path(description="asset tag as registered", examples=["P-101"])],
     desk: Asking,
     state: Newest,
+    display: AskedDisplay = None,
     if_none_match: IfNoneMatch = None,  # noqa: ARG001 - read by `not_modified`
 ) -> Response:
     """The judged condition of an asset, its machines and its measuring positions.
@@ -113,17 +117,24 @@ async def get_condition(
     key: Key = (site, asset)
     place = state.places.get(key)
     # As long as no moment of the asset passes, the answer is the same: it is made once.
-    told = (key, place.span(desk.now(state)) if place else None)
-    tag, content = state.memory.get(told, lambda: _document(desk, state, key))
+    told = (key, place.span(desk.now(state)) if place else None, display)
+    found = state.memory.look(told)
+    if found is None and display:  # the first of a state reads the registry
+        found = await run_sync(_document, desk, state, key, display)
+        state.memory.keep(told, found)
+    tag, content = found or state.memory.get(told, lambda: _document(desk, state, key))
     return not_modified(request, tag, state) or answer(content, tag, state)
 
 
-def _document(desk: Desk, state: State, key: Key) -> tuple[str, bytes]:
+def _document(desk: Desk, state: State, key: Key, display: str | None = None) -> tuple[str, bytes]:
     name = "/".join(key)
     if key not in state.assets:
         raise NotFoundError("asset", name)
     judgement = state.judgement(key, desk.now(state))
     if judgement is None:
         raise NotFoundError("judged condition of asset", name)
-    body = asset_condition(state.assets[key], judgement, state.snapshot)
+    add = shown(desk, display, MOMENTS)
+    body = asset_condition(
+        state.assets[key], judgement, state.snapshot, partial(add, state) if add else None
+    )
     return judged_tag(body), body.model_dump_json().encode()

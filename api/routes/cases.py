@@ -29,7 +29,8 @@ from api.models_lists import RowList
 from api.paging import next_page
 from api.refusals import ContentError, KeyReusedError
 from api.routes.current import IfNoneMatch, documented, problems
-from api.tables import table_answer
+from api.shown import CASE_MOMENTS, AskedDisplay, named, shown
+from api.tables import Besides, table_answer
 from warehouse.services import cases_served as service
 from warehouse.services.desk import Desk
 from warehouse.services.exporting import FORMATS, plain_values
@@ -80,7 +81,9 @@ def list_cases(
         return service.cases_table(desk, state, filters)
 
     paging = (query.limit, query.cursor, query.format)
-    return table_answer(request, desk, newest, "cases", paging, filters, make)
+    asked = {**filters, **named(query.display)}
+    besides = Besides(display=shown(desk, query.display, CASE_MOMENTS))
+    return table_answer(request, desk, newest, "cases", paging, asked, make, besides)
 
 
 @router.get(
@@ -95,20 +98,23 @@ def get_case(
     case_id: CaseNumber,
     desk: Asking,
     state: Newest,
+    display: AskedDisplay = None,
     if_none_match: IfNoneMatch = None,  # noqa: ARG001 - read by `not_modified`
 ) -> Response:
     """What changed since when, the evidence, what to do by when, and everything that happened.
 
     A notification, never an order.
     """
-    tag, content = state.memory.get(("case", case_id), lambda: _document(desk, state, case_id))
+    told = ("case", case_id, display)
+    tag, content = state.memory.get(told, lambda: _document(desk, state, case_id, display))
     return not_modified(request, tag, state) or answer(content, tag, state)
 
 
-def _document(desk: Desk, state: State, case_id: int) -> tuple[str, bytes]:
+def _document(desk: Desk, state: State, case_id: int, display: str | None) -> tuple[str, bytes]:
     found = service.case_of(desk, state, case_id)
     case, now = found["case"], found["summary"]
-    own = CaseOut.model_fields.keys() - {"summary", "repairs", "events", "caution", "snapshot"}
+    told = {"summary", "repairs", "events", "caution", "snapshot", "display"}
+    own = CaseOut.model_fields.keys() - told
     body = CaseOut(
         **{name: case[name] for name in own},
         summary=CaseSummary(**_of(CaseSummary, now)) if now else None,
@@ -116,8 +122,14 @@ def _document(desk: Desk, state: State, case_id: int) -> tuple[str, bytes]:
         events=[CaseHappening(**_of(CaseHappening, row)) for row in found["life"]],
         caution=found["caution"],
         snapshot=snapshot_document(state.snapshot),
+        display=_shown(desk, state, display, case | (found["measured"] or {})),
     )
     return judged_tag(body), body.model_dump_json().encode()
+
+
+def _shown(desk: Desk, state: State, wanted: str | None, row: dict[str, Any]) -> Any:
+    add = shown(desk, wanted, CASE_MOMENTS)
+    return plain_values(add(state, [row])[0]["display"]) if add else None
 
 
 def _of(model: Any, row: dict[str, Any]) -> dict[str, Any]:

@@ -11,7 +11,8 @@ from api.caller import Asking, Newest, needs
 from api.documents import snapshot_document
 from api.models_lists import AssetName, ConditionQuery, Lookup, LookupResult, RowList
 from api.routes.current import IfNoneMatch, documented, problems
-from api.tables import table_answer
+from api.shown import MOMENTS, named, shown
+from api.tables import Besides, table_answer
 from warehouse.services.exporting import FORMATS, plain_rows
 from warehouse.services.fleet_table import chosen, fleet_table
 from warehouse.services.serving import Key, State
@@ -48,13 +49,14 @@ def list_conditions(
     filters = query.filters()
 
     def make(state: State) -> object:
-        named = {_COLUMN.get(name, name): values for name, values in filters.items()}
+        columns = {_COLUMN.get(name, name): values for name, values in filters.items()}
         table = fleet_table(state, desk.now(state), query.scope)
-        return chosen(table, named, state.classes)
+        return chosen(table, columns, state.classes)
 
-    asked = {"scope": query.scope, **filters}
+    asked = {"scope": query.scope, **filters, **named(query.display)}
     paging = (query.limit, query.cursor, query.format)
-    return table_answer(request, desk, newest, "conditions", paging, asked, make)
+    besides = Besides(display=shown(desk, query.display, MOMENTS))
+    return table_answer(request, desk, newest, "conditions", paging, asked, make, besides)
 
 
 @router.post(

@@ -26,7 +26,7 @@ from api.models_work import (
     SheetQuery,
 )
 from api.routes.current import IfNoneMatch, documented, problems
-from api.tables import json_bytes, table_answer
+from api.tables import XLSX, json_bytes, table_answer
 from warehouse.services import routes_served as service
 from warehouse.services.exporting import FORMATS, plain_values
 from warehouse.services.receiving import Spool
@@ -35,7 +35,6 @@ from warehouse.services.serving import State
 router = APIRouter(tags=["routes"], dependencies=[needs("read:condition")])
 changing = APIRouter(tags=["routes"], dependencies=[needs("write:work")])
 
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 RouteCode = Annotated[str, Path(description="route code", examples=["RW-R1"])]
 _LINK = '`<URL>; rel="next"` (RFC 8288), but on the last page'
 

@@ -19,6 +19,7 @@ from warehouse.access import SCOPES
 from warehouse.services.keys import Keyring, Wanted
 from warehouse.store import open_store
 
+_TARGETS = "https://cmms.example.org"
 _PACK = FILES / "district-cooling/cooling-edge/edge2_2025-11-08.senml"
 
 
@@ -28,7 +29,7 @@ def server(home: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tup
     target = tmp_path_factory.mktemp("client") / "store"
     shutil.copytree(home, target)
     key = Keyring(open_store(target)).add(Wanted("client", tuple(SCOPES))).text
-    with live_server(target) as address:
+    with live_server(target, push_targets=_TARGETS) as address:
         yield address, key
 
 
@@ -95,6 +96,86 @@ def test_work_goes_both_ways(server: tuple[str, str]) -> None:
         assert client.route(route).links.sheet == f"/v1/routes/{route}/sheet"
         workbook = client.sheet(route, dt.date(2025, 11, 26))
         assert client.hand_back(route, workbook).state == "received"
+
+
+def test_lists_for_meetings_come_whole(server: tuple[str, str]) -> None:
+    day, last = dt.date(2025, 11, 1), dt.date(2025, 11, 3)
+    with Client(*server) as client:
+        sheet = client.meeting_sheet(day, limit=1, display="site")
+        assert [sheet.since, sheet.next, sheet.machines > 0] == [day, None, True]
+        assert len(sheet.items) == len(client.meeting_sheet(day).items) > 1
+        assert {"heading", "display"} <= sheet.items[0].keys()
+        found = client.outage_list(day, last, (last + dt.timedelta(2), last + dt.timedelta(3)))
+        assert (found.first, found.next_last) == (day, dt.date(2025, 11, 6))
+        some = client.outage_list(day, last, criticality=["A"])
+        assert {row["criticality"] for row in some.items} <= {"A"}
+        with pytest.raises(ProblemError, match="ends before it begins"):
+            client.outage_list(last, day)
+        whole = client.outage_list(day, last).items
+
+    async def ask() -> tuple[object, object]:
+        async with AsyncClient(*server) as client:
+            told = await client.meeting_sheet(day, display="site")
+            return told.items, (await client.outage_list(day, last)).items
+
+    assert asyncio.run(ask()) == (sheet.items, whole)
+
+
+def test_sensors_that_are_not_passed_and_their_checks(server: tuple[str, str]) -> None:
+    async def ask(device: str, channel: str) -> tuple[int, object]:
+        async with AsyncClient(*server) as client:
+            rows = [one async for one in client.mountings(every=True)]
+            return len(rows), await client.mounting(device, channel)
+
+    with Client(*server) as client:
+        every = list(client.mountings(every=True))
+        of_site = list(client.mountings(every=True, site="board-mill"))
+        assert 0 < len(of_site) < len(every)
+        device, channel = every[0]["device"], every[0]["channel"]
+        one = client.mounting(device, channel)
+        assert (one.mounting["device"], one.mounting["channel"]) == (device, channel)
+        with pytest.raises(ProblemError, match="none"):
+            client.mounting("none", "none")
+    assert asyncio.run(ask(device, channel)) == (len(every), one)
+
+
+def test_subscriptions_are_managed(server: tuple[str, str]) -> None:
+    with Client(*server) as client:
+        made = client.subscribe("planner", f"{_TARGETS}/hooks", ["case", "level"], ["board-mill"])
+        assert made.secret.startswith("whsec_")
+        assert (made.events, made.sites) == (["case", "level"], ["board-mill"])
+        assert [one.id for one in client.subscriptions()] == [made.id]
+        event = client.ping(made.id)
+        (delivery,) = client.deliveries(made.id, state="waiting", limit=1)
+        assert delivery.event == event
+        assert client.resend(made.id, [delivery.number]) == [event]
+        assert client.rotate_secret(made.id, overlap_hours=1) != made.secret
+        assert client.switch_subscription(made.id, "disabled").state == "disabled"
+        assert "disabled by key" in str(client.subscription(made.id).why)
+        with pytest.raises(ProblemError) as refused:
+            client.subscribe("other", "https://elsewhere.example.org")
+        assert refused.value.problem.type == "/problems/push-refused"
+        client.unsubscribe(made.id)
+        assert list(client.subscriptions()) == []
+        with pytest.raises(ProblemError, match=made.id):
+            client.unsubscribe(made.id)
+
+
+def test_subscriptions_are_managed_async(server: tuple[str, str]) -> None:
+    async def manage() -> None:
+        async with AsyncClient(*server) as client:
+            made = await client.subscribe("async", f"{_TARGETS}/async", from_start=True)
+            assert made.id in [one.id async for one in client.subscriptions()]
+            event = await client.ping(made.id)
+            told = [one async for one in client.deliveries(made.id, limit=2)]
+            ping = next(one for one in told if one.event == event)
+            assert await client.resend(made.id, [ping.number]) == [event]
+            assert (await client.rotate_secret(made.id)).startswith("whsec_")
+            assert (await client.switch_subscription(made.id, "disabled")).state == "disabled"
+            assert (await client.subscription(made.id)).name == "async"
+            await client.unsubscribe(made.id)
+
+    asyncio.run(manage())
 
 
 def test_async_works_alike(server: tuple[str, str]) -> None:

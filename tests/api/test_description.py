@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 from typing import Any, get_args
 
+import jsonschema
 import pytest
 from fastapi import FastAPI
 from fastapi.routing import APIRoute
@@ -18,6 +19,7 @@ from api.problems import KINDS
 from api.routes import docs, probes
 from schemas import codes
 from schemas.tables.conditions import ZONE
+from tests.api.answers import ASKED
 from warehouse.store import Store
 
 _GUIDE = Path(__file__).parents[2] / "docs" / "http.md"
@@ -93,6 +95,41 @@ def test_no_reference_leads_nowhere(described: dict[str, Any]) -> None:
 def test_examples_are_of_the_shape_they_show(model: type[models.Model]) -> None:
     (example,) = model.model_json_schema()["examples"]
     assert model.model_validate(example).model_dump(mode="json", exclude_none=True)
+
+
+def test_every_json_answer_has_an_example_of_its_shape(described: dict[str, Any]) -> None:
+    schemas = described["components"]["schemas"]
+    shown = json.loads(openapi.ANSWERS.read_text(encoding="utf-8"))
+    assert shown.keys() <= _operations(described).keys()
+    for name, operation in _operations(described).items():
+        for status, told in operation["responses"].items():
+            content = told.get("content", {}).get("application/json")
+            if status >= "300" or content is None or name in _PLAIN:
+                continue
+            schema = {**content["schema"], "components": {"schemas": schemas}}
+            of_shape = schemas.get(content["schema"].get("$ref", "").rpartition("/")[2], {})
+            example = content.get("example") or of_shape["examples"][0]
+            jsonschema.validate(example, schema)
+
+
+_PLAIN = {"mappings_put", "packages_ingest", "problems_list", "problems_get", "routes_hand_back",
+          "maintenance_events_report", "registry_change", "subscriptions_change",
+          "subscriptions_rotate", "packages_get"}  # fmt: skip
+"""Operations whose answers say what they are in a few words."""
+
+
+@pytest.mark.parametrize("name", ["conditions_list", "cases_list", "meetings_get_sheet",
+                                  "readings_list", "routes_list", "tables_get_rows"])  # fmt: skip
+def test_examples_have_the_columns_that_are_served(client: TestClient, name: str) -> None:
+    example = json.loads(openapi.ANSWERS.read_text(encoding="utf-8"))[name]
+    url = ASKED[name][0].replace("raw-water&asset=P-104", "board-mill")
+    body = client.get(url).json()
+    again = "write them again: python -m tests.api.answers"
+    assert example["application/json"].keys() == body.keys(), again
+    assert example["application/json"]["items"][0].keys() == body["items"][0].keys(), again
+    assert example["application/json"]["columns"] == body["columns"][:3], again
+    header = client.get(url, headers={"Accept": "text/csv"}).text.splitlines()[0]
+    assert example["text/csv"].splitlines()[0] == header, again
 
 
 @pytest.mark.parametrize(

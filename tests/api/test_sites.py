@@ -68,6 +68,10 @@ def _paths(client: TestClient) -> list[str]:
     return found
 
 
+_NEEDED = {"/v1/outage-list": "?from=2025-11-24&to=2025-11-26"}
+"""Parameters a path is not answered without."""
+
+
 def _filled(path: str, every: TestClient, names: list[str]) -> list[str]:
     """A path with values of its own site and of the others."""
     packages = [one["number"] for one in every.get("/v1/packages").json()["items"]]
@@ -84,7 +88,7 @@ def _filled(path: str, every: TestClient, names: list[str]) -> list[str]:
         "{device}": [one["device"] for one in mountings],
         "{channel}": [one["channel"] for one in mountings],
     }
-    found = [path]
+    found = [path + _NEEDED.get(path, "")]
     for name, values in filling.items():
         found = [one.replace(name, value) for one in found for value in values]
     return list(dict.fromkeys(found))
@@ -153,9 +157,9 @@ _FILTERS = st.fixed_dictionaries(
 
 @given(
     path=st.sampled_from(
-        ["/v1/assets", "/v1/conditions", "/v1/changes", "/v1/packages", "/v1/rejects",
-         "/v1/tables/condition_log", "/v1/tables/worst_machines", "/v1/tables/assets",
-         "/v1/tables/rejects"]
+        ["/v1/assets", "/v1/conditions", "/v1/meeting-sheet", "/v1/changes", "/v1/packages",
+         "/v1/rejects", "/v1/tables/condition_log", "/v1/tables/worst_machines",
+         "/v1/tables/assets", "/v1/tables/rejects"]
     ),
     asked=_FILTERS,
 )  # fmt: skip
@@ -194,9 +198,30 @@ def test_a_cursor_of_another_key_is_refused(clients: tuple[TestClient, TestClien
         assert (answer.status_code, answer.json()["type"]) == (400, "/problems/cursor-invalid")
 
 
+def test_lists_for_meetings_count_the_own_site_only(
+    clients: tuple[TestClient, TestClient],
+) -> None:
+    own, every = clients
+    names = {"items", "open_cases", "silent_machines", "machines", "without_outage"}
+    for url in ("/v1/meeting-sheet?limit=1000", f"/v1/outage-list{_NEEDED['/v1/outage-list']}"):
+        seen, asked = own.get(url).json(), every.get(f"{url}&site={_OWN}").json()
+        assert {n: v for n, v in seen.items() if n in names} == {
+            n: v for n, v in asked.items() if n in names
+        }
+        assert "items" in seen
+        assert own.get(f"{url}&site=board-mill").json()["items"] == []
+    assert (
+        every.get("/v1/meeting-sheet").json()["machines"]
+        > own.get("/v1/meeting-sheet").json()["machines"]
+    )
+
+
 def test_a_copy_of_another_key_is_not_confirmed(clients: tuple[TestClient, TestClient]) -> None:
     own, every = clients
-    for path in ("/v1/assets", "/v1/conditions", "/v1/registry/assets", "/v1/tables/assets"):
+    for path in (
+        "/v1/assets", "/v1/conditions", "/v1/registry/assets", "/v1/tables/assets",
+        "/v1/meeting-sheet",
+    ):  # fmt: skip
         tag = every.get(path).headers["etag"]
         assert own.get(path, headers={"If-None-Match": tag}).status_code == 200
 

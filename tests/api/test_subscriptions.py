@@ -66,6 +66,8 @@ def test_a_life_of_a_subscription(asked: TestClient, own: Store, receiver: Recei
     assert [row["event"] for row in reversed(seen)] == receiver.ids()
     again = asked.post(f"{url}/resends", json={"deliveries": [seen[0]["number"]]})
     assert (again.status_code, again.json()["events"]) == (202, [seen[0]["event"]])
+    for number in (0, 2**53 + 1, -(10**27)):
+        assert asked.post(f"{url}/resends", json={"deliveries": [number]}).status_code == 422
     assert asked.post(f"{url}/pings").status_code == 202
     assert asked.get(f"{url}/deliveries?state=waiting").json()["items"][-1]["attempts"] == 1
     assert Pusher(own).once().delivered == 2

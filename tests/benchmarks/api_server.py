@@ -14,7 +14,7 @@ from fastapi.responses import Response
 from api.answers import answer, not_modified
 from api.app import create_app
 from api.caller import needs
-from api.command import _listen
+from api.command import _listen, _told
 from api.worker import serve_app
 from warehouse.store import open_store
 
@@ -32,7 +32,7 @@ def main() -> None:
         return not_modified(request, tag, None) or answer(content, tag, None)
 
     with _listen("127.0.0.1", int(sys.argv[2]), False) as listening:
-        serve_app(app, listening, False, lambda: None)
+        serve_app(app, listening, False, lambda: _told(listening))
 
 
 if __name__ == "__main__":

@@ -25,7 +25,9 @@ NEVER = (
 """What every summary says."""
 
 
-SUMMARY = [SQL[name] for name in ("life", "standing", "summary", "any_repair", "repairs")]
+SUMMARY = [
+    SQL[name] for name in ("life", "standing", "summary", "measured", "any_repair", "repairs")
+]
 """What `summary_in` asks."""
 
 
@@ -52,14 +54,12 @@ def summary(store: Store, case_id: int) -> Row:
     stands under `case`, the judged value of the machine under
     `measured`, `repairs`, `life`, `caution`. Raises NotFoundError.
     """
-    with _asking(store, SQL["measured"], *SUMMARY) as session:
-        found = summary_in(session, case_id)
-        place = {name: found["case"][name] for name in ("site", "asset", "member")}
-        return found | {"measured": next(iter(_rows(session, "measured", place)), None)}
+    with _asking(store, *SUMMARY) as session:
+        return summary_in(session, case_id)
 
 
 def summary_in(session: duckdb.DuckDBPyConnection, case_id: int) -> Row:
-    """What `summary` gives but for what is measured now, in a session that is open."""
+    """What `summary` gives, in a session that is open."""
     life = _rows(session, "life", {"case_id": case_id})
     if not life:
         raise NotFoundError("case", str(case_id))
@@ -69,6 +69,7 @@ def summary_in(session: duckdb.DuckDBPyConnection, case_id: int) -> Row:
     return {
         "summary": found[0] if found else None,
         "case": case,
+        "measured": next(iter(_rows(session, "measured", place)), None),
         "repairs": _repairs(session, place),
         "life": life,
         "caution": NEVER,

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import pyarrow as pa
 import pyarrow.compute as pc
 
 from schemas.display import Profile, Shown, parse_profile
@@ -147,7 +148,13 @@ _CANONICAL = Display()
 def displays_of(store: Store) -> Displays:
     """How each site reads by the registry as it stands: this changes no judgement."""
     events = registry_events(store)
-    sites = current_entities(events.filter(pc.equal(events["entity"], SITES.name)))[SITES.name]
+    return displays_in(
+        current_entities(events.filter(pc.equal(events["entity"], SITES.name)))[SITES.name]
+    )
+
+
+def displays_in(sites: pa.Table) -> Displays:
+    """How each site reads, by rows of the registry's sites."""
     return Displays(
         {
             row["site"]: Display(parse_profile(row["display_profile"]), ZoneInfo(row["time_zone"]))

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import duckdb
+import pyarrow as pa
 
 from warehouse.errors import NotFoundError
 from warehouse.judging.advice import CAUTION
-from warehouse.query import answers, open_relations
+from warehouse.query import answers, open_relations, run, work_out
 from warehouse.services.cases import NEVER
 from warehouse.services.judging import published
 from warehouse.sql import load_statements
@@ -20,7 +21,9 @@ from warehouse.store import Store
 
 Row = dict[str, Any]
 _SQL = load_statements("warehouse.services", "meetings")
-_VIEWS = ("cases", "case_outages", "setting")
+VIEWS = ("cases", "case_outages", "setting")
+"""Views that a session for these lists needs."""
+_SECONDS = 600.0
 SHEET_HEADINGS = ("new", "worse", "cleared", "overdue", "deferral expired", "silent")
 OUTAGE_HEADINGS = ("must go in", "to verify first", "no estimate", "can wait")
 UNSEEN = "What no sensor and no route sees is not on it."
@@ -81,10 +84,20 @@ def meeting_sheet(
     Without a day, since a week ago. Raises NotFoundError for a site that is not registered.
     """
     with _asking(store, site) as (session, as_of):
-        day = since or _rows(session, "since", {})[0]["since"]
-        rows = _rows(session, "sheet", {"since": day.isoformat(), "site": site})
+        day, rows = sheet_in(session, since, site)
         (standing,) = _rows(session, "standing", {"site": site})
-    return MeetingSheet(as_of, day, rows, **standing)
+    return MeetingSheet(as_of, day, rows.to_pylist(), **standing)
+
+
+def sheet_in(
+    session: duckdb.DuckDBPyConnection,
+    since: dt.date | None,
+    site: str | None = None,
+    seconds: float = _SECONDS,
+) -> tuple[dt.date, pa.Table]:
+    """The day, and the rows of the sheet, in a session that is open."""
+    day = since or _rows(session, "since", {})[0]["since"]
+    return day, _table(session, "sheet", {"since": day.isoformat(), "site": site}, seconds)
 
 
 def outage_list(
@@ -99,16 +112,33 @@ def outage_list(
     Raises ValueError for windows that do not fit, NotFoundError for an unknown site.
     """
     with _asking(store, site) as (session, as_of):
-        if following is None:
-            Windows(first, last, *(last + dt.timedelta(days=1),) * 2)
-            window = {"first": first.isoformat(), "last": last.isoformat()}
-            (found,) = _rows(session, "next", window)
-            following = (found["next_first"], found["next_last"])
-        windows = Windows(first, last, *following)
-        asked = {"first": first.isoformat(), "next_first": windows.next_first.isoformat()}
-        rows = _rows(session, "outage", asked | {"site": site})
+        windows, rows = outage_in(session, first, last, following, site)
         (rest,) = _rows(session, "without_outage", {"site": site})
-    return OutageList(as_of, windows, rows, rest["cases"])
+    return OutageList(as_of, windows, rows.to_pylist(), rest["cases"])
+
+
+def outage_in(
+    session: duckdb.DuckDBPyConnection,
+    first: dt.date,
+    last: dt.date,
+    following: tuple[dt.date, dt.date] | None = None,
+    site: str | None = None,
+    seconds: float = _SECONDS,
+) -> tuple[Windows, pa.Table]:
+    """The windows, and the rows of the list, in a session that is open. Raises ValueError."""
+    if following is None:
+        Windows(first, last, *(last + dt.timedelta(days=1),) * 2)
+        window = {"first": first.isoformat(), "last": last.isoformat()}
+        (found,) = _rows(session, "next", window)
+        following = (found["next_first"], found["next_last"])
+    windows = Windows(first, last, *following)
+    asked = {"first": first.isoformat(), "next_first": windows.next_first.isoformat()}
+    return windows, _table(session, "outage", asked | {"site": site}, seconds)
+
+
+def machines_in(session: duckdb.DuckDBPyConnection, seconds: float = _SECONDS) -> pa.Table:
+    """What is open and silent by machine, in a session that is open."""
+    return _table(session, "machines", {}, seconds)
 
 
 @contextmanager
@@ -116,11 +146,18 @@ def _asking(
     store: Store, site: str | None
 ) -> Iterator[tuple[duckdb.DuckDBPyConnection, dt.datetime]]:
     snapshot = published(store)
-    with open_relations(store, snapshot, _VIEWS) as session:
+    with open_relations(store, snapshot, VIEWS) as session:
         if site is not None and site not in {row["site"] for row in _rows(session, "sites", {})}:
             raise NotFoundError("site", site)
         yield session, snapshot.as_of
 
 
 def _rows(session: duckdb.DuckDBPyConnection, name: str, parameters: Row) -> list[Row]:
-    return answers(session, _SQL[name], parameters, seconds=600)
+    return answers(session, _SQL[name], parameters, _SECONDS)
+
+
+def _table(
+    session: duckdb.DuckDBPyConnection, name: str, parameters: Row, seconds: float
+) -> pa.Table:
+    work_out(session, _SQL[name])
+    return run(session, _SQL[name], parameters, seconds)

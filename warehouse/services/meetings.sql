@@ -29,6 +29,24 @@ SELECT
     (SELECT count(*) FROM condition_current WHERE scope = 'member'
         AND ($site IS NULL OR site = $site)) AS machines
 
+-- name: machines
+-- What `standing` and `without_outage` count, one row a machine: to be chosen from by what it is.
+SELECT
+    coalesce(j.site, c.site) AS site, coalesce(j.asset, c.asset) AS asset,
+    coalesce(j.member, c.member) AS member, a.area, a.criticality, m.equipment_class AS class,
+    j.site IS NOT NULL AS judged, coalesce(j.basis = 'no-fresh-reading', false) AS silent,
+    coalesce(c.open_cases, 0) AS open_cases, coalesce(c.without_outage, 0) AS without_outage
+FROM (SELECT * FROM condition_current WHERE scope = 'member') AS j
+FULL JOIN (
+    SELECT site, asset, member, count(*) AS open_cases,
+        count(*) FILTER (kind = 'none') AS without_outage
+    FROM case_outages
+    GROUP BY ALL
+) AS c ON c.site = j.site AND c.asset = j.asset AND c.member = j.member
+LEFT JOIN assets AS a ON a.site = coalesce(j.site, c.site) AND a.asset = coalesce(j.asset, c.asset)
+LEFT JOIN members AS m ON m.site = coalesce(j.site, c.site) AND m.asset = coalesce(j.asset, c.asset)
+    AND m.member = coalesce(j.member, c.member)
+
 -- name: sheet
 -- One row a heading and a case under it, or a heading and a machine that went silent.
 WITH span AS MATERIALIZED (
@@ -134,7 +152,7 @@ listed AS (
 SELECT
     h.heading, h.change, h.case_id, h.priority, h.site, h.asset, a.name AS asset_name, a.area,
     a.criticality, a.external_id AS asset_external_id, h.member,
-    m.external_id AS member_external_id, h.basis, h.level, h.level_since, h.state, h.disposition,
+    m.external_id AS member_external_id, m.equipment_class AS class, h.basis, h.level, h.level_since, h.state, h.disposition,
     h.reason, j.evidence_position AS position, j.evidence_axis AS axis, j.quantity, j.detector,
     j.value, j.unit, j.boundary_b_c, j.boundary_c_d, j.measured_at, h.owner, h.order_id,
     h.respond_by, h.action_class, h.confirmed, h.next_step
@@ -154,13 +172,14 @@ WITH span AS MATERIALIZED (
 ),
 weighed AS (
     SELECT
-        c.*, s.time_zone, s.starts_at, s.next_at,
+        c.*, m.equipment_class AS class, s.time_zone, s.starts_at, s.next_at,
         coalesce(c.level = 'danger' AND c.cleared_at IS NULL, false) AS endangered,
         coalesce(c.deadline < s.next_at, false) AS is_due,
         coalesce(c.boundary_from < s.next_at, false) AS reaches,
         coalesce(least(c.deadline, c.boundary_from) < s.starts_at, false) AS before_window
     FROM case_outages AS c
     JOIN span AS s ON s.site = c.site
+    LEFT JOIN members AS m ON m.site = c.site AND m.asset = c.asset AND m.member = c.member
     WHERE c.kind <> 'none'
 ),
 headed AS (
@@ -188,7 +207,7 @@ headed AS (
 )
 SELECT
     heading, why, case_id, priority, site, asset, asset_name, area, criticality, asset_external_id,
-    member, member_external_id, power_kw, basis, level, level_since, state, evidence AS reason,
+    member, member_external_id, class, power_kw, basis, level, level_since, state, evidence AS reason,
     position, axis, quantity, detector, value, unit, boundary_b_c, boundary_c_d, measured_at, limit_edition, confidence,
     assumed, distrust, observations, boundary, boundary_on, boundary_from, estimate, deadline, respond_by,
     before_window, action_class, confirmed, owner, order_id, duty_group, standby, standby_words,

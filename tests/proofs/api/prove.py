@@ -7,6 +7,7 @@ STAGES="kill push" only those of fuzz, sites, sql, kill, push, workers.
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -16,23 +17,32 @@ import tempfile
 import time
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from tests.api.live import live_server
 from tests.ingest_examples.scenario import shared_scenario
 from tests.proofs.api.killing import Killed, kill_and_count
 from tests.proofs.api.telling import Told, tell_and_kill
 from warehouse.access import SCOPES
+from warehouse.inbox import Ledger
+from warehouse.services.cases import list_cases
+from warehouse.services.commissioning import list_mountings
 from warehouse.services.keys import Keyring, Wanted
+from warehouse.services.pushing import Wanted as Subscribed
+from warehouse.services.pushing import subscribe
+from warehouse.services.relations import relations
+from warehouse.services.routes import list_routes
 from warehouse.store import open_store
 
 _QUICK = os.environ.get("QUICK") == "1"
-_EXAMPLES = (4, 4) if _QUICK else (40, 30)
+_EXAMPLES = (4, 4) if _QUICK else (20, 6)
 _KILLS, _KILL_SECONDS, _LEAST_KILLS = (3, 60.0, 3) if _QUICK else (25, 150.0, 10)
 _PUSH_KILLS = 3 if _QUICK else 15
 _LEAST_CASES = 0 if _QUICK else 5000
 _ALL_STAGES = ("fuzz", "sites", "sql", "kill", "push", "workers")
 _CHECKS = ("not_a_server_error", "status_code_conformance", "content_type_conformance",
            "response_schema_conformance")  # fmt: skip
+_TARGETS = "https://cmms.example.org"
 _ROOT = Path(__file__).parents[3]
 
 
@@ -88,7 +98,11 @@ def _fuzz(template: Path, home: Path, seed: int, keyed: bool) -> Fuzzed:
     """The fuzzer over the whole description, with a key that may do everything or with none."""
     shutil.copytree(template, home)
     key = Keyring(open_store(home)).add(Wanted("fuzz", tuple(SCOPES))).text
-    settings = {"key_rate": 0, "sql_endpoint": True, "query_seconds": 10, "body_seconds": 5}
+    settings: dict[str, Any] = {
+        "key_rate": 0, "sql_endpoint": True, "query_seconds": 10, "body_seconds": 5,
+        "push_targets": _TARGETS,
+    }  # fmt: skip
+    known = json.dumps(_known(home))
     with live_server(home, **settings) as url:
         command = [
             str(Path(sys.executable).parent / "schemathesis"), "run", f"{url}/openapi.json",
@@ -100,7 +114,9 @@ def _fuzz(template: Path, home: Path, seed: int, keyed: bool) -> Fuzzed:
             # A statement costs a process: the list of escapes is for that one.
             "--exclude-operation-id", "query_run",
         ]  # fmt: skip
-        environment = {**os.environ, "SCHEMATHESIS_HOOKS": "tests.proofs.api.hooks"}
+        environment = {
+            **os.environ, "SCHEMATHESIS_HOOKS": "tests.proofs.api.hooks", "FUZZ_KNOWN": known,
+        }  # fmt: skip
         done = subprocess.run(
             command, capture_output=True, text=True, cwd=_ROOT, env=environment, check=False
         )
@@ -110,6 +126,32 @@ def _fuzz(template: Path, home: Path, seed: int, keyed: bool) -> Fuzzed:
     if done.returncode:
         sys.stderr.write(done.stdout[-20_000:] + done.stderr)
     return Fuzzed(cases, done.returncode == 0)
+
+
+def _known(home: Path) -> dict[str, list[object]]:
+    """Values for parameters in paths that exist in the store, so that routes get past them."""
+    store = open_store(home, {"push_targets": _TARGETS})
+    subscribed = [
+        subscribe(store, Subscribed(f"fuzz-{n}", f"{_TARGETS}/{n}"))[0].id for n in range(20)
+    ]
+    with Ledger.open(store.inbox) as ledger:
+        packages = [one.number for one in ledger.packages()]
+    mounting = list_mountings(store, every=True)[0]
+    cases = list_cases(store, every=True)
+    site = cases[0]["site"]
+    return {
+        "cases/case_id": [row["case_id"] for row in cases],
+        "assets/site": [site],
+        "assets/asset": [row["asset"] for row in cases if row["site"] == site],
+        "routes/route": [row["route"] for row in list_routes(store)],
+        "commissioning/device": [mounting["device"]],
+        "commissioning/channel": [mounting["channel"]],
+        "packages/number": [*packages],
+        "subscriptions/number": [*subscribed],
+        "tables/name": sorted(relations()),
+        "registry/kind": ["sites", "assets", "members", "mountings"],
+        "mappings/source": ["cooling-edge", "mill-logger"],
+    }
 
 
 def _tests(name: str) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import ssl
 import threading
 import time
 from collections.abc import Iterator
@@ -48,8 +49,8 @@ class Receiver:
 
 
 @contextmanager
-def receiving(port: int = 0) -> Iterator[Receiver]:
-    """A receiver that listens."""
+def receiving(port: int = 0, tls: ssl.SSLContext | None = None) -> Iterator[Receiver]:
+    """A receiver that listens, over https where it has a certificate."""
     receiver = Receiver()
 
     class Handler(BaseHTTPRequestHandler):
@@ -92,6 +93,9 @@ def receiving(port: int = 0) -> Iterator[Receiver]:
 
     server = Server(("127.0.0.1", port), Handler)
     receiver.url = f"http://127.0.0.1:{server.server_port}/hooks"
+    if tls:
+        server.socket = tls.wrap_socket(server.socket, server_side=True)
+        receiver.url = f"https://localhost:{server.server_port}/hooks"
     thread = threading.Thread(target=server.serve_forever, args=[0.02], daemon=True)
     thread.start()
     try:
