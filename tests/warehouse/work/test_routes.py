@@ -24,6 +24,7 @@ from warehouse.services.ingest import (
     replay,
     try_mapping,
 )
+from warehouse.services.judging import judged_now
 from warehouse.services.registry import import_registry
 from warehouse.services.rejected import open_rejects
 from warehouse.services.retracting import retract
@@ -202,6 +203,20 @@ def test_a_stop_registered_later_is_settled_by_a_replay(plant: Plant, tmp_path: 
     assert {row["stop"]: row["result"] for row in plant.ask(_VISITS)} == {
         "6-01": "measured", "6-02": "no-access", "6-03": "measured",
     }  # fmt: skip
+
+
+def test_the_clock_of_the_data_reaches_the_last_stop_that_was_not_measured(plant: Plant) -> None:
+    late = {"6-02": {"Time": "09:20", "Result": "unsafe"}, "6-03": {"Result": "no-time"}}
+    _bring(plant, "walk.xlsx", _WALK | late)
+    assert judged_now(plant.store) == dt.datetime(2025, 6, 2, 7, 20, tzinfo=dt.UTC)
+    stood = {row["stop"]: row["result"] for row in plant.ask(_VISITS)}
+    assert stood == {"6-01": "measured", "6-02": "unsafe", "6-03": "no-time"}
+    # a date that cannot be is refused, and moves no clock
+    ahead = dt.date(dt.datetime.now(dt.UTC).year + 1, 1, 31)
+    wrong: Filled = {"6-02": {"Time": "09:20", "Result": "unsafe"}}
+    package = _bring(plant, "ahead.xlsx", wrong, ahead)
+    assert package.counts.rejected_by_reason == {"time-out-of-range": 1}
+    assert judged_now(plant.store) == dt.datetime(2025, 6, 2, 7, 20, tzinfo=dt.UTC)
 
 
 def test_a_sheet_without_any_time_is_refused(plant: Plant) -> None:
