@@ -198,7 +198,7 @@ def _filled(content: bytes, day: str, **said: str) -> bytes:
         for line, row in enumerate(rows):
             if line > 3:
                 told = dict(zip(names, row, strict=True))
-                told |= {"Date": day, "Time": "10:00:00", "Value": 2.5} | said
+                told |= {"Date": day, "Time": "10:00:00", "Value": 2.5, **said}
                 row = [told[name] for name in names]
             for column, cell in enumerate(row):
                 page.write(line, column, cell)
