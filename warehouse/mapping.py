@@ -149,9 +149,10 @@ def _check_pattern(pattern: str) -> None:
 
 
 class Values(Part):
-    """How a value is written: its decimal mark, and the marks that are no numbers."""
+    """How a value is written: decimal and thousands marks, and marks that are no numbers."""
 
     decimal: Literal[".", ","] = "."
+    thousands: Literal[".", ",", " ", "'"] | None = None
     null: list[str] = Field(default_factory=lambda: [""])
     over_range: list[str] = Field(default_factory=list)
 
@@ -159,6 +160,8 @@ class Values(Part):
     def _one_meaning(self) -> Values:
         if both := sorted(set(self.null) & set(self.over_range)):
             raise ValueError(f"{', '.join(map(repr, both))} cannot be both null and over_range")
+        if self.thousands == self.decimal:
+            raise ValueError(f"{self.decimal!r} cannot be both decimal and thousands")
         return self
 
 
@@ -212,6 +215,8 @@ class AnyMapping(Part):
         unsaid: dict[str, Any] = {"source": {"interval_minutes"}} if silent else {}
         if getattr(self, "stop", None) is None:
             unsaid["stop"] = True
+        if getattr(getattr(self, "values", None), "thousands", None) is None:
+            unsaid["values"] = {"thousands"}  # versions of before the key stay what they were
         content = self.model_dump_json(by_alias=True, exclude=unsaid)
         return f"{self.name}@{hashlib.sha256(content.encode()).hexdigest()[:8]}"
 

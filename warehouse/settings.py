@@ -29,7 +29,7 @@ class Settings(BaseModel):
     clock: Literal["wall", "data"] = Field(
         "wall",
         description="what `now` means to the judge: `wall` is the clock of this machine, "
-        "`data` the newest reading in the store (for examples and back-filled history)",
+        "`data` the newest reading or stop in the store (for examples and back-filled history)",
     )
     memory_limit_mb: int = Field(
         400, ge=100, description="memory one DuckDB session may use, in megabytes"

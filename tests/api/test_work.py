@@ -188,8 +188,8 @@ def test_routes_and_their_stops_and_walks(asked: TestClient, own: Store) -> None
     assert asked.get("/v1/routes/none/walks").status_code == 404
 
 
-def _filled(content: bytes, day: str) -> bytes:
-    """The workbook with a value for every stop."""
+def _filled(content: bytes, day: str, result: str = "") -> bytes:
+    """The workbook with a value for every stop, and the same result beside each."""
     rows = python_calamine.load_workbook(io.BytesIO(content)).get_sheet_by_index(0).to_python()
     names = rows[3]
     buffer = io.BytesIO()
@@ -198,7 +198,7 @@ def _filled(content: bytes, day: str) -> bytes:
         for line, row in enumerate(rows):
             if line > 3:
                 told = dict(zip(names, row, strict=True))
-                told |= {"Date": day, "Time": "10:00:00", "Value": 2.5}
+                told |= {"Date": day, "Time": "10:00:00", "Value": 2.5, "Result": result}
                 row = [told[name] for name in names]
             for column, cell in enumerate(row):
                 page.write(line, column, cell)
@@ -227,6 +227,15 @@ def test_a_sheet_goes_out_and_comes_back_filled(asked: TestClient, own: Store) -
     assert life["counts"]["accepted"] >= len(rows), life
     assert life["counts"]["rejected"] == 0
     assert before >= 1
+    strange = _filled(out.content, "2025-11-13", "not-running")
+    package = asked.post(f"{url}?file=strange.xlsx", content=strange, headers=headers).json()
+    _take_in(own)
+    judged = judge_now(own).snapshot.seq
+    until(lambda: bool(asked.get("/readyz").json()["snapshot"] >= judged), 10)
+    life = asked.get(f"/v1/packages/{package['package']}").json()["counts"]
+    assert (life["accepted"], life["rejected"]) == (len(rows), len(rows))
+    told = asked.get(f"/v1/packages/{package['package']}/rejects").json()["items"]
+    assert [one["reason"] for one in told] == ["bad-code"] * len(rows)
     assert asked.post("/v1/routes/none/sheet", content=filled, headers=headers).status_code == 404
 
 

@@ -17,7 +17,7 @@ from schemas.tables.work import MAINTENANCE_EVENTS
 from warehouse.adapters import Decoding
 from warehouse.event_mapping import EVENT_CODES, EventAttributes, EventMapping
 from warehouse.mapping_parts import Taken
-from warehouse.normalise.plan import time_expressions
+from warehouse.normalise.plan import plain_number, time_expressions
 from warehouse.sql import identifier, load_sql
 
 _SQL = "warehouse.normalise.sql"
@@ -51,7 +51,7 @@ def event_items(
     session.execute(_statement("event_words", attributes=_attributes(mapping)), _nulls(mapping))
     for name in _TIMES:
         session.execute(_statement("event_times", **_time(mapping, name)), _formats(mapping))
-    session.execute(_statement("event_items", plain=_plain(mapping)))
+    session.execute(_statement("event_items", plain=plain_number(mapping.values, "text")))
 
 
 def _statement(file: str, /, **fragments: str) -> str:
@@ -122,13 +122,6 @@ def _time(mapping: EventMapping, name: str) -> dict[str, str]:
 def _formats(mapping: EventMapping) -> dict[str, Any]:
     time = mapping.time.as_time()
     return {"formats": time.format} if time.kind_of(time.format[0]) in ("local", "offset") else {}
-
-
-def _plain(mapping: EventMapping) -> str:
-    """The text of a number with a decimal point; a point is no number where the mark is a comma."""
-    if mapping.values.decimal == ".":
-        return "text"
-    return "CASE WHEN contains(text, '.') THEN '' ELSE replace(text, ',', '.') END"
 
 
 def refused_events(mapping: EventMapping, session: duckdb.DuckDBPyConnection) -> pa.Table:

@@ -22,6 +22,7 @@ from warehouse.normalise.plan import (
     attribute_words,
     make_plan,
     measure_names,
+    plain_number,
     unit_rules,
 )
 from warehouse.sql import load_sql
@@ -188,7 +189,7 @@ def _items(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -> 
         sequence=plan.sequence,
         note=plan.note,
         values=", ".join(plan.values),
-        plain=_plain(mapping.values.decimal),
+        plain=plain_number(mapping.values, "raw"),
     )
     parameters = {
         "measures": len(mapping.measure),
@@ -223,13 +224,6 @@ def set_join(plan: Plan) -> str:
 def used(parameters: dict[str, Any], statement: str) -> dict[str, Any]:
     """Only the parameters a statement names: the engine refuses others."""
     return {name: value for name, value in parameters.items() if f"${name}" in statement}
-
-
-def _plain(decimal: str) -> str:
-    """The cell as a number with a decimal point; a point is no number where the mark is a comma."""
-    if decimal == ".":
-        return "raw"
-    return "CASE WHEN contains(raw, '.') THEN '' ELSE replace(raw, ',', '.') END"
 
 
 def _summary(mapping: Mapping, plan: Plan, session: duckdb.DuckDBPyConnection) -> list[FileCounts]:
@@ -273,6 +267,7 @@ def rejects(mapping: Mapping, session: duckdb.DuckDBPyConnection) -> pa.Table:
         "time_form": _time_form(mapping),
         "zone": mapping.time.zone or "UTC",
         "decimal": mapping.values.decimal,
+        "thousands": mapping.values.thousands,
         "undecided": _undecided(mapping),
     }
     return session.sql(load_sql(_SQL, "rejects"), params=parameters).to_arrow_table()

@@ -9,7 +9,7 @@ import pyarrow as pa
 
 from schemas.codes import DETECTOR, DIMENSIONLESS_DETECTORS, QUANTITY
 from schemas.units import PLAUSIBLE_UP_TO, UNITS, VIBRATION_QUANTITIES, unit_kind
-from warehouse.mapping import Attributes, Mapping, Time
+from warehouse.mapping import Attributes, Mapping, Time, Values
 from warehouse.mapping_parts import Taken
 
 _PER_ITEM = ("sequence", "note", "not_measured")
@@ -193,3 +193,26 @@ def unit_rules() -> pa.Table:
         if kind == unit_kind(quantity, detector)
     ]
     return pa.Table.from_pylist(rows)
+
+
+_THOUSANDS = {".": "[.]", ",": "[,]", " ": r"[ \x{A0}\x{202F}]", "'": r"[''\x{2019}]"}
+"""Marks between thousands as they are written: a space may be a no-break one, narrow or not."""
+
+
+def plain_number(values: Values, text: str) -> str:
+    """SQL of `text` as a number with a decimal point; blank where its marks are other ones.
+
+    Thousands are marked throughout or not at all, three digits each: `1.2` is not 12.
+    """
+    plain = text
+    if values.decimal == ",":
+        plain = f"CASE WHEN contains({text}, '.') THEN '' ELSE replace({text}, ',', '.') END"
+    if values.thousands is None:
+        return plain
+    mark = _THOUSANDS[values.thousands]
+    whole = rf"[+-]?\d{{1,3}}({mark}\d{{3}})+([{values.decimal}]\d*)?"
+    joined = f"replace(regexp_replace({text}, '{mark}', '', 'g'), '{values.decimal}', '.')"
+    return (
+        f"CASE WHEN regexp_full_match({text}, '{whole}') THEN {joined} "
+        f"WHEN regexp_matches({text}, '{mark}') THEN '' ELSE {plain} END"
+    )

@@ -15,6 +15,7 @@ from schemas.columns import Table
 from schemas.tables.conditions import CONDITION_CURRENT, CONDITION_LOG
 from schemas.tables.issued import ISSUED
 from schemas.tables.readings import READINGS
+from schemas.tables.rounds import STOP_RESULTS
 from warehouse import clock
 from warehouse.judging import judge
 from warehouse.query import run
@@ -24,7 +25,7 @@ from warehouse.services.issuing import record_issued
 from warehouse.sql import load_sql
 from warehouse.store import Snapshot, Store
 from warehouse.store.delta import Commit, DataFile
-from warehouse.store.files import read_rows
+from warehouse.store.files import newest_time, read_rows
 from warehouse.store.snapshot import newest, publish
 from warehouse.wording import counted
 
@@ -86,12 +87,17 @@ def is_behind(store: Store, tables: Iterable[Table] = JUDGED) -> bool:
 
 
 def judged_now(store: Store) -> dt.datetime:
-    """What `now` means to the judge: the wall clock, or the newest reading (setting `clock`)."""
+    """What `now` means to the judge: the wall clock, or the newest of the data (setting `clock`).
+
+    A stop that was not measured has no reading, and may be the last of its walk. Neither can lie
+    more than a day behind its receipt: what does was refused.
+    """
     wall = clock.now()
     if store.settings.clock == "wall":
         return wall
-    newest = max((file.last for file in store.files(READINGS)), default=None)
-    return newest if isinstance(newest, dt.datetime) else wall
+    read = [file.last for file in store.files(READINGS) if isinstance(file.last, dt.datetime)]
+    visited = newest_time("visited_at", (file.path for file in store.files(STOP_RESULTS)))
+    return max([*read, *visited], default=wall)
 
 
 def _previous(store: Store) -> pa.Table | None:

@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from schemas.tables.readings import READINGS, REJECTS
+from schemas.tables.rounds import STOP_RESULTS
 from warehouse import clock
 from warehouse.errors import NotFoundError
 from warehouse.inbox import Ledger, Package
@@ -104,8 +105,8 @@ def rejects_of(
         closed = ledger.closed_packages() if package is None else []
         sources = _sources_seen(desk, None if source is None else [source])
         with workspace(store.inbox, store.settings) as session:
-            for table in (REJECTS, READINGS):
-                files = store.table(table).files(state.snapshot.versions[table.name])
+            for table in (REJECTS, READINGS, STOP_RESULTS):
+                files = store.files(table, state.snapshot.versions.get(table.name))
                 create_scan(session, table.name, table, files)
             values = {
                 "package": package,

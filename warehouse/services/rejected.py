@@ -23,7 +23,7 @@ class OpenRejects:
 def open_rejects(
     store: Store, shown: int, source: str | None = None, reason: str | None = None
 ) -> OpenRejects:
-    """Refused items that have not become readings since, of packages that still stand."""
+    """Refused items that nothing has settled since, of packages that still stand."""
     with newest_ledger(store) as ledger:
         counted, closed = ledger.reject_counts(), ledger.closed_packages()
     groups = [

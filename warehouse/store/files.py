@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import time
 import uuid
@@ -64,6 +65,15 @@ def read_rows(table: Table, files: Iterable[Path]) -> pa.Table:
     """All rows of small data files, in the table's columns and types, whoever wrote them."""
     found = [pq.read_table(path, schema=table.arrow, partitioning=None) for path in files]
     return pa.concat_tables([table.arrow.empty_table(), *found])
+
+
+def newest_time(column: str, files: Iterable[Path]) -> list[dt.datetime]:
+    """The newest time of each small data file in a column that its log entry does not tell."""
+    found = [
+        pc.max(pq.read_table(path, columns=[column], partitioning=None)[column]).as_py()
+        for path in files
+    ]
+    return [time for time in found if time is not None]
 
 
 def _statistics(table: Table, rows: pa.Table) -> dict[str, Any]:

@@ -1,4 +1,6 @@
 -- purpose: each refused item with the reason that keeps it out now: a replay may have met another.
+--          A stop's result (`bad-code`) is an item of its own on the row of the stop's first value;
+--          a maintenance event has neither device nor channel, and one item a row.
 -- grain: one row a refused item that is kept (1,000 a package and reason).
 -- columns: all columns of `rejects`.
 -- depends:
@@ -6,5 +8,6 @@ CREATE OR REPLACE VIEW rejects_newest AS
 SELECT *
 FROM rejects
 QUALIFY row_number() OVER (
-    PARTITION BY package, "row" ORDER BY coalesce(attempt, 1) DESC, reason
+    PARTITION BY package, "row", reason = 'bad-code' AND coalesce(device, channel) IS NOT NULL
+    ORDER BY coalesce(attempt, 1) DESC, reason
 ) = 1;

@@ -61,6 +61,40 @@ def test_point_and_thousands_are_refused_where_the_mark_is_a_comma(text: str) ->
     assert "decimal mark ','" in found.rejects[0]["detail"]
 
 
+@pytest.mark.parametrize(
+    ("decimal", "thousands", "text", "value", "resolution"),
+    [
+        (",", ".", "1.200,00", 1200.0, 0.01),
+        (",", ".", "+1.234.567,5", 1234567.5, 0.1),
+        (",", ".", "1200,00", 1200.0, 0.01),
+        (",", ".", "1.200", 1200.0, 1),
+        (".", ",", "1,200.50", 1200.5, 0.01),
+        (".", ",", "2.5", 2.5, 0.1),
+        (",", " ", "1 200,5", 1200.5, 0.1),
+        (",", " ", "1\u202f200,5", 1200.5, 0.1),
+        (".", " ", "1\u00a0200", 1200.0, 1),
+        (".", "'", "1'200.5", 1200.5, 0.1),
+        (".", "'", "1\u2019200.5", 1200.5, 0.1),
+    ],
+)
+def test_marks_between_thousands(
+    decimal: str, thousands: str, text: str, value: float, resolution: float
+) -> None:
+    values = f'decimal = "{decimal}"\nthousands = "{thousands}"'
+    found = _numbers(text, values=values)
+    assert found.values == [value]
+    assert found.readings[0]["resolution"] == pytest.approx(resolution)
+
+
+@pytest.mark.parametrize(
+    "text", ["1.2", "1.20,5", "1200.500", "1.2000", ".200", "1,200.5", "1.200,5,1"]
+)
+def test_thousands_that_are_no_three_digits_are_refused(text: str) -> None:
+    found = _numbers(text, values='decimal = ","\nthousands = "."')
+    assert found.counts.rejected_by_reason == {"bad-number": 1}
+    assert "decimal mark ',' and '.' between thousands" in found.rejects[0]["detail"]
+
+
 def test_resolution_is_a_difference_without_the_offset() -> None:
     mapping = mapping_text(**TEMPERATURE | {"unit": '"[degF]"'})
     found = take("t,v\n2025-06-01T10:00:00,95.0\n", mapping)

@@ -91,6 +91,15 @@ def test_workbooks_and_json_say_the_same_as_delimited_text(
     assert first["version_at"] == second["version_at"]
 
 
+def test_hours_may_have_marks_between_thousands(plant: Plant) -> None:
+    mapping = MAPPING.replace('decimal = ","\n', 'decimal = ","\nthousands = "."\n')
+    arrival = export(plant, "long.csv", [shifted(FIRST, Down="1.204,5")], mapping)
+    with Ledger.open(plant.store.inbox) as ledger:
+        receive(plant.store, ledger, [arrival])
+        commit_all(plant.store, ledger)
+    assert [row["down_hours"] for row in _stored(plant)] == [1204.5]
+
+
 def test_what_is_wrong_is_refused_with_its_place_and_reason(plant: Plant) -> None:
     faulty = {
         "unknown-machine": {"Tag": "M-9"},

@@ -21,9 +21,12 @@ from warehouse.services.ingest import (
     judge_now,
     only_committer,
     receive,
+    replay,
     try_mapping,
 )
+from warehouse.services.judging import judged_now
 from warehouse.services.registry import import_registry
+from warehouse.services.rejected import open_rejects
 from warehouse.services.retracting import retract
 from warehouse.work.route_sheet import COLUMNS, sheet_mapping, workbook
 
@@ -136,6 +139,84 @@ def test_what_contradicts_itself_is_refused(plant: Plant, said: dict[str, Any], 
     assert tried.counts.rejected_by_reason == {"bad-code": 1}
     assert words in str(tried.rejects[0]["detail"])
     assert plant.ask("SELECT * FROM stop_results") == []
+
+
+def _open(plant: Plant) -> list[tuple[str, str]]:
+    """Stop and reason of each refused item that is told as open."""
+    judge_now(plant.store)
+    return sorted((row["channel"], row["reason"]) for row in open_rejects(plant.store, 50).rows)
+
+
+def test_a_refused_result_is_told_beside_its_value_taken_or_refused(plant: Plant) -> None:
+    said: Filled = {
+        "6-01": {"Time": "09:00", "Value": 0.2, "Result": "not-running", "Observation": "leak"},
+        "6-02": {"Time": "09:05", "Value": "o.2", "Result": "unsafe"},
+        "6-03": {"Time": "09:10", "Value": 2.5, "Observation": "rattle"},
+    }
+    package = _bring(plant, "walk.xlsx", said)
+    refused = [("6-01", "bad-code"), ("6-02", "bad-code"), ("6-02", "bad-number"),
+               ("6-03", "bad-code")]  # fmt: skip
+    assert package.counts.rejected_by_reason == {"bad-code": 3, "bad-number": 1}
+    assert (package.counts.items, package.counts.accepted) == (6, 2)
+    assert _open(plant) == refused
+    found = plant.ask("SELECT channel, reason FROM rejects_newest ORDER BY ALL")
+    assert [(row["channel"], row["reason"]) for row in found] == refused
+    # what was taken was measured, whatever word stands beside; a refused word is not kept
+    stood = {row["stop"]: (row["result"], row["observations"]) for row in plant.ask(_VISITS)}
+    assert stood == {"6-01": ("measured", "leak"), "6-03": ("measured", None)}
+    assert check_store(plant.store).faults == []
+
+
+def test_a_stop_whose_values_were_all_refused_was_not_measured(plant: Plant) -> None:
+    said: Filled = {
+        "6-01": {"Time": "09:00", "Value": "o.2", "Observation": "leak"},
+        "6-02": {"Time": "09:05", "Value": "o.2", "Result": "measured"},
+        "6-03": {"Time": "09:10", "Value": "2..5", "Temperature": 41.0},
+    }
+    package = _bring(plant, "walk.xlsx", said)
+    assert package.counts.rejected_by_reason == {"bad-number": 3}
+    stood = {row["stop"]: (row["result"], row["observations"]) for row in plant.ask(_VISITS)}
+    assert stood == {"6-01": (None, "leak"), "6-02": (None, None), "6-03": ("measured", None)}
+    (walk,) = plant.ask("SELECT measured, unexplained FROM route_walks")
+    assert walk == {"measured": 1, "unexplained": 2}
+    with Ledger.open(plant.store.inbox) as ledger:  # taken in again, nothing is measured twice
+        replay(ledger, [package.number])
+        commit_all(plant.store, ledger)
+    assert len(plant.ask("SELECT * FROM stop_results")) == 3
+
+
+def test_a_stop_registered_later_is_settled_by_a_replay(plant: Plant, tmp_path: Path) -> None:
+    arrival = _sheet(plant, "walk.xlsx", _WALK)
+    first = "".join(_ROUTES.splitlines(keepends=True)[:2])
+    plant = make_plant(tmp_path / "young", {"clock": "data"})
+    import_registry(plant.store, write_registry(tmp_path / "first", routes=first))
+    with Ledger.open(plant.store.inbox) as ledger:
+        receive(plant.store, ledger, [arrival])
+        commit_all(plant.store, ledger)
+    unknown = [("6-02", "unknown-stop"), ("6-03", "unknown-stop"), ("6-03", "unknown-stop")]
+    assert _open(plant) == unknown
+    import_registry(plant.store, write_registry(tmp_path / "whole", routes=_ROUTES))
+    with Ledger.open(plant.store.inbox) as ledger:
+        replay(ledger)
+        commit_all(plant.store, ledger)
+    assert _open(plant) == []
+    assert {row["stop"]: row["result"] for row in plant.ask(_VISITS)} == {
+        "6-01": "measured", "6-02": "no-access", "6-03": "measured",
+    }  # fmt: skip
+
+
+def test_the_clock_of_the_data_reaches_the_last_stop_that_was_not_measured(plant: Plant) -> None:
+    late = {"6-02": {"Time": "09:20", "Result": "unsafe"}, "6-03": {"Result": "no-time"}}
+    _bring(plant, "walk.xlsx", _WALK | late)
+    assert judged_now(plant.store) == dt.datetime(2025, 6, 2, 7, 20, tzinfo=dt.UTC)
+    stood = {row["stop"]: row["result"] for row in plant.ask(_VISITS)}
+    assert stood == {"6-01": "measured", "6-02": "unsafe", "6-03": "no-time"}
+    # a date that cannot be is refused, and moves no clock
+    ahead = dt.date(dt.datetime.now(dt.UTC).year + 1, 1, 31)
+    wrong: Filled = {"6-02": {"Time": "09:20", "Result": "unsafe"}}
+    package = _bring(plant, "ahead.xlsx", wrong, ahead)
+    assert package.counts.rejected_by_reason == {"time-out-of-range": 1}
+    assert judged_now(plant.store) == dt.datetime(2025, 6, 2, 7, 20, tzinfo=dt.UTC)
 
 
 def test_a_sheet_without_any_time_is_refused(plant: Plant) -> None:

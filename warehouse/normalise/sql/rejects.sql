@@ -14,6 +14,7 @@ WITH refused_values AS (
                 || strftime(packages.earliest, '%Y-%m-%d') || ' to ' || strftime(packages.latest, '%Y-%m-%d')
             WHEN 'bad-number'
             THEN 'value ' || quoted(items.raw) || ' is no number with decimal mark ' || quoted($decimal)
+                || coalesce(' and ''' || $thousands::VARCHAR || ''' between thousands', '')
                 || ', nor a declared null or over-range mark'
             WHEN 'impossible-value'
             THEN 'value ' || quoted(items.raw) || ' ' || coalesce(keys.source_unit, '')

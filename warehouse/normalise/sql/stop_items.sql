@@ -2,7 +2,8 @@
 -- grain: one row a record that says anything of its stop
 -- A record without a time of its own and without a value was visited when its neighbour was: the
 -- one before it in the file, else the one after. A fault that its values are refused for as well is
--- not told twice.
+-- not told twice. A stop was measured where a value of it was taken, whatever word stands beside:
+-- then the visit `stands` though the word is refused.
 CREATE OR REPLACE TABLE stop_items AS
 WITH timed AS (
     @{timed}
@@ -42,9 +43,14 @@ observed AS (
     FROM coded
     GROUP BY file_no, line
 ),
+taken AS (
+    SELECT file_no, line FROM items WHERE fault IS NULL
+    UNION
+    SELECT file_no, (row - 1) // $measures + 1 AS line FROM own
+),
 placed AS (
     SELECT
-        s.*, k.device, k.route, k.channel AS stop, o.observations, o.unknown,
+        s.*, t.line IS NOT NULL AS taken, k.device, k.route, k.channel AS stop, o.observations, o.unknown,
         coalesce(w.code, s.result_text) AS result,
         p.site, p.asset, p.position, p.axis,
         CASE WHEN NOT s.time_blank OR s.given > 0 THEN CASE WHEN s.time_fault IS NULL THEN s.ts END
@@ -58,6 +64,7 @@ placed AS (
         END AS visited_at
     FROM said AS s
     JOIN keys AS k ON k.key_no = (s.set_no - 1) * $measures + 1
+    LEFT JOIN taken AS t ON t.file_no = s.file_no AND t.line = s.line
     LEFT JOIN observed AS o ON o.file_no = s.file_no AND o.line = s.line
     LEFT JOIN stop_words AS w ON w.attribute = 'result' AND w.sent = s.result_text
     LEFT JOIN placements AS p
@@ -95,16 +102,22 @@ judged AS (
         END AS fault
     FROM placed
     WHERE result_text IS NOT NULL OR observed_text IS NOT NULL OR given > 0
+),
+told AS (
+    SELECT
+        * REPLACE (
+            CASE WHEN taken THEN 'measured' WHEN given = 0 THEN result END AS result,
+            CASE WHEN unknown IS NULL THEN observations END AS observations),
+        (fault IS NULL OR taken) AND route IS NOT NULL AND stop IS NOT NULL AND site IS NOT NULL
+            AND visited_at IS NOT NULL AS stands
+    FROM judged
 )
 SELECT
     file_no, package, attempt, file, received_at, line, (line - 1) * $measures + 1 AS row,
-    route, stop, visited_at, coalesce(result, CASE WHEN given > 0 THEN 'measured' END) AS result,
-    observations, note, person, device, site, asset, position, axis,
+    route, stop, visited_at, result, observations, note, person, device, site, asset, position, axis,
     fault.reason AS reason, fault.a AS attribute, fault.detail AS detail,
-    left(fault.raw, 200) AS raw, ts_text,
-    md5(concat_ws('|', coalesce(result, CASE WHEN given > 0 THEN 'measured' ELSE '-' END),
-        coalesce(observations, '-'), coalesce(note, '-'), coalesce(person, '-'),
-        coalesce(device, '-'))) AS digest
-FROM judged
-WHERE fault IS NOT NULL
-    OR (route IS NOT NULL AND stop IS NOT NULL AND site IS NOT NULL AND visited_at IS NOT NULL);
+    left(fault.raw, 200) AS raw, ts_text, stands,
+    md5(concat_ws('|', coalesce(result, '-'), coalesce(observations, '-'), coalesce(note, '-'),
+        coalesce(person, '-'), coalesce(device, '-'))) AS digest
+FROM told
+WHERE fault IS NOT NULL OR stands;

@@ -9,7 +9,7 @@ WITH others AS (
     UNION ALL
     SELECT route, stop, visited_at, digest, received_at::TIMESTAMPTZ, package, row
     FROM stop_items
-    WHERE reason IS NULL
+    WHERE stands
 ),
 before AS (
     SELECT
@@ -25,5 +25,5 @@ SELECT
 FROM stop_items AS i
 JOIN before AS b ON b.package = i.package AND b.row = i.row
 ANTI JOIN stored_stops AS s ON s.package = i.package AND s.row = i.row
-WHERE i.reason IS NULL AND NOT coalesce(b.copy, false)
+WHERE i.stands AND NOT coalesce(b.copy, false)
 ORDER BY i.route, i.visited_at, i.stop
