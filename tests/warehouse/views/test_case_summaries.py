@@ -12,6 +12,7 @@ from tests.warehouse.views.cases_told import ago, happen, tell
 from tests.warehouse.views.plant import Plant, Row
 from warehouse.work.tables import load_work_rules
 
+_MINUTES = dt.timedelta(minutes=10)
 _CLEAR = {"level": "normal", "cleared_at": ago(1)}
 _LIMITS: Row = {
     "limit_edition": "ISO 10816-7:2009", "limit_confidence": "V2", "limit_verified": True,
@@ -73,6 +74,17 @@ def test_after_work_it_is_measured_again_within_the_days_behind_the_work() -> No
     row = _summary(plant)
     assert row["respond_by"] == ago(4.0 - 30.0)
     assert f"measure again by {row['respond_by']:%Y-%m-%d}" in row["next_step"]
+
+
+@pytest.mark.parametrize(("speed", "stops"), [(0.0, True), (1480.0, False)])
+def test_a_machine_in_alert_that_stands_is_inspected_before_it_is_started(
+    speed: float, stops: bool
+) -> None:
+    plant = tell(Plant().train().read(2.0, ago=_MINUTES)).speed(speed, ago=_MINUTES)
+    row = _summary(happen(plant, "opened", 2.0, state="work-requested"))
+    assert row["next_step"].startswith("The work is ordered")
+    assert ("before it is started again" in row["next_step"]) is stops
+    assert row["needs_outage"] is not stops
 
 
 def test_every_state_behind_the_second_look_has_a_step_for_what_it_may_ask() -> None:
