@@ -6,7 +6,7 @@ import datetime as dt
 import shutil
 import socket
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -390,38 +390,3 @@ def test_beside_the_judge_what_is_published_is_told(store: Store, receiver: Rece
         thread.stop()
     assert [one.event["type"] for one in receiver.received[:1]] == ["mcw.case.deferred"]
     assert said == ["push: 0 messages delivered; cmms: answered 500"]
-
-
-def test_the_same_trouble_is_said_once_until_something_is_taken(
-    store: Store, receiver: Receiver
-) -> None:
-    _subscribe(store, receiver)
-    said: list[str] = []
-    thread = PushThread(open_store(store.home, {**_ALLOWED, "idle_seconds": 0.02}), said.append)
-    thread.start()
-    try:
-        for status in (503, 503, 204, 503):
-            tried, receiver.statuses = len(receiver.received), [status]
-            if status == 204 or not standing(store).waiting:
-                ping(store, "cmms")
-            hurry(store)
-            _wait(lambda before=tried: len(receiver.received) > before)  # type: ignore[misc]
-            failing = status == 503
-            _wait(lambda bad=failing: (standing(store).failures > 0) is bad)  # type: ignore[misc]
-            time.sleep(0.2)  # rounds in which nothing is due
-            if failing:
-                one = standing(store)
-                assert (one.trouble, one.failing_since is None) == ("answered 503", False)
-                assert one.next_at is not None
-                assert one.next_at > clock.now()
-    finally:
-        thread.stop()
-    trouble = "push: 0 messages delivered; cmms: answered 503"
-    assert said == [trouble, trouble]
-
-
-def _wait(done: Callable[[], bool]) -> None:
-    until = time.monotonic() + 10
-    while not done():
-        assert time.monotonic() < until
-        time.sleep(0.02)
