@@ -41,6 +41,7 @@ CASE_EXAMPLE: Final[dict[str, Any]] = {
         "criticality": "A",
         "priority": 2,
         "evidence": _REASON,
+        "condition_since": "2025-10-14",
         "position": "pump-nde",
         "axis": "axial",
         "value": 5.82,

@@ -90,12 +90,19 @@ class CaseSummary(Model):
     criticality: str | None = described("criticality class: A critical, B important, C general")
     priority: int | None = described("1 is first; by level and criticality")
     evidence: str | None = described("what changed, one sentence with the numbers")
+    condition_since: dt.date | None = described(
+        "day of the site since when the condition is that bad or worse without a break; null while "
+        "another basis governs"
+    )
     position: str | None = described("measuring position that governs the machine now")
     axis: str | None = described("direction of it")
     value: float | None = described("the judged value, in `unit`")
     unit: str | None = described("UCUM unit of the value")
-    limit_edition: str | None = described("standard and edition in words")
-    confidence: str | None = described("how well the limit values are confirmed")
+    limit_edition: str | None = described("standard and edition; null: this basis has none")
+    confidence: str | None = described(
+        "how well the limits of this basis are confirmed; `common practice, no source` without a "
+        "standard"
+    )
     verified: bool | None = described("true where they were seen in a text quoting them")
     assumed: str | None = described("inputs of the limit that are assumed")
     distrust: str | None = described("why readings here are doubted; null where none is")

@@ -99,7 +99,8 @@ class ConditionQuery(BaseModel):
     site: Annotated[list[str] | None, Field(description="site code")] = None
     asset: Annotated[list[str] | None, Field(description="asset tag")] = None
     external_id: Annotated[
-        list[str] | None, Field(description="identifier in the maintenance system")
+        list[str] | None,
+        Field(description="identifier of the asset in the maintenance system; not of a machine"),
     ] = None
     area: Annotated[list[str] | None, Field(description="area of the site")] = None
     class_: Annotated[
@@ -136,7 +137,7 @@ class Lookup(Model):
     )
     external_ids: list[str] = Field(
         default_factory=list, max_length=10_000,
-        description="assets by their identifier in the maintenance system",
+        description="assets by their identifier in the maintenance system; not that of a machine",
     )  # fmt: skip
 
 
@@ -145,6 +146,9 @@ class LookupResult(Model):
 
     items: list[dict[str, Any]] = described("a row of `GET /v1/conditions` for each asset found")
     missing_assets: list[AssetName] = described("not registered, or nothing is judged of them")
-    missing_external_ids: list[str] = described("likewise; `ambiguous_external_ids` apart")
+    missing_external_ids: list[str] = described(
+        "no asset bears them (those of machines are not looked up here), or nothing is judged of "
+        "it; `ambiguous_external_ids` apart"
+    )
     ambiguous_external_ids: list[str] = described("identifiers that several assets bear")
     snapshot: SnapshotOut = described("the state this is taken from")

@@ -52,6 +52,8 @@ class SubscriptionOut(Model):
     delivered: int = described("messages that were taken lately, count")
     given_up: int = described("messages the target refused for days, count")
     last_delivered_at: dt.datetime | None = described("when a message was taken last, UTC")
+    next_at: dt.datetime | None = described("when the next message is tried, UTC; null: none waits")
+    trouble: str | None = described("what came of the last attempt of a message that waits")
 
 
 class SubscriptionMade(SubscriptionOut):

@@ -85,6 +85,12 @@ _UNUSABLE = Kind(
     "Send a file of the form its mapping declares.",
 )  # fmt: skip
 
+_INVALID = Kind(
+    "invalid-request", 422, "Invalid request",
+    "A parameter or field of the request is unknown, missing, or has a value that is not allowed.",
+    "Mend every entry of `errors`; `pointer` says where it stands.",
+)  # fmt: skip
+
 TABLE: Final[Mapping[type[Exception], Kind]] = {
     errors.WarehouseError: INTERNAL,
     errors.SettingsError: INTERNAL,
@@ -95,9 +101,10 @@ TABLE: Final[Mapping[type[Exception], Kind]] = {
     errors.WorkRulesError: _FAULTY,
     errors.CaseError: Kind(
         "case-action-refused", 409, "Case action refused",
-        "The action does not fit the state of the case; nothing was recorded.",
-        "Do what `detail` allows.",
+        "The state of the case forbids the action; nothing was recorded.",
+        "Do one of the actions that `detail` says are allowed now.",
     ),
+    errors.CaseFieldError: _INVALID,
     errors.CommissioningError: Kind(
         "commissioning-step-refused", 409, "Commissioning step refused",
         "The step does not fit the mounting; nothing was recorded.",
@@ -144,11 +151,7 @@ TABLE: Final[Mapping[type[Exception], Kind]] = {
         "The thing asked for is not known in the published state, or nothing is judged of it.",
         "Look it up in `/v1/assets`; site and tag are spelt exactly as registered.",
     ),
-    RequestValidationError: Kind(
-        "invalid-request", 422, "Invalid request",
-        "A parameter of the request is unknown or has a value that is not allowed.",
-        "Mend every entry of `errors`; `pointer` says where it stands.",
-    ),
+    RequestValidationError: _INVALID,
     CursorError: Kind(
         "cursor-invalid", 400, "Cursor invalid",
         "The cursor is malformed, or was given for another query, other filters or another store.",
@@ -309,7 +312,18 @@ async def _deliberate(request: Request, error: Exception) -> Response:
     if kind.status >= HTTPStatus.INTERNAL_SERVER_ERROR and not isinstance(error, NotReadyError):
         _log.error("request %s: %s", request_id(request), error)
     headers = {"Retry-After": str(error.seconds)} if isinstance(error, TooManyError) else None
-    return problem(kind, request_id(request), str(error) or kind.meaning, headers=headers)
+    told, details = str(error) or kind.meaning, _fields(error)
+    return problem(kind, request_id(request), told, details, headers)
+
+
+def _fields(error: Exception) -> list[ProblemDetail]:
+    """Where in the body a service found fault, as a fault of the shape is told."""
+    if not isinstance(error, errors.CaseFieldError):
+        return []
+    return [
+        ProblemDetail(detail=fault, pointer=f"/body/{name}", code="value_error")
+        for name, fault in error.fields
+    ]
 
 
 async def _invalid(request: Request, error: Exception) -> Response:

@@ -26,6 +26,7 @@
     │   └── ClockError           this machine's clock cannot be right
     ├── QueryError               a query is not valid, or was stopped
     ├── CaseError                a case cannot be dealt with like that
+    │   └── CaseFieldError       what a person said of it lacks something, or has it wrong
     ├── RouteError               a route does not say enough for a sheet of it
     ├── CommissioningError       a step of commissioning does not fit
     ├── PushError                a subscription cannot be like that
@@ -222,13 +223,19 @@ class QueryError(WarehouseError):
         self.why = why
 
 
+_NUMBERED = frozenset({"case", "delivery"})
+"""What nobody registers: it gets a number here."""
+
+
 class NotFoundError(WarehouseError):
     """The thing asked for is not known."""
 
     exit_code = 2
 
     def __init__(self, kind: str, name: str) -> None:
-        super().__init__(f"no {kind} {name!r} is registered here")
+        numbered = f"there is no {kind} of number {name}"
+        told = numbered if kind in _NUMBERED else f"no {kind} {name!r} is registered here"
+        super().__init__(told)
         self.kind = kind
         self.name = name
 
@@ -241,6 +248,17 @@ class CaseError(WarehouseError):
     def __init__(self, faults: list[str]) -> None:
         super().__init__("case: " + "; ".join(faults))
         self.faults = faults
+
+
+class CaseFieldError(CaseError):
+    """What a person said of a case lacks something, or has a value that is not allowed.
+
+    `fields` are pairs of the field's name and what is wrong with it.
+    """
+
+    def __init__(self, fields: list[tuple[str, str]]) -> None:
+        super().__init__([f"{name}: {fault}" for name, fault in fields])
+        self.fields = fields
 
 
 class RouteError(WarehouseError):

@@ -140,8 +140,42 @@ def test_a_request_needs_a_name_and_a_fitting_body(asked: TestClient) -> None:
     for wrong in ({"action": "explode"}, {"until": "soon"}, {"person": ""}, {"colour": "red"}):
         assert _act(asked, case, "x", **{"action": "confirm", **wrong}).status_code == 422
     assert _act(asked, 10**9, "y", action="confirm").status_code == 404
-    deferred = _act(asked, case, "z", action="defer")
-    assert "a date is needed" in deferred.json()["detail"]
+
+
+_FIELDS = [
+    ({"action": "defer"}, "until", "a date is needed"),
+    ({"action": "defer", "until": "2020-01-01"}, "until", "must lie ahead"),
+    ({"action": "confirm", "until": "2030-01-01"}, "until", "no meaning"),
+    ({"action": "dispose", "disposition": "accepted-until"}, "until", "a date is needed"),
+    ({"action": "dispose"}, "disposition", "false-alarm"),
+    ({"action": "dispose", "disposition": "bad"}, "disposition", "false-alarm"),
+    ({"action": "assign"}, "owner", "an owner is needed"),
+    ({"action": "comment", "comment": " "}, "comment", "a comment is needed"),
+    ({"action": "confirm", "person": "  "}, "person", "a named person"),
+]
+
+
+@pytest.mark.parametrize(("said", "field", "fault"), _FIELDS)
+def test_a_field_that_lacks_or_is_wrong_is_told_with_its_place(
+    asked: TestClient, own: Store, said: dict[str, Any], field: str, fault: str
+) -> None:
+    case, before = _open(asked)[0]["case_id"], rows_of(own, CASE_ACTIONS)
+    refused = _act(asked, case, f"field {said}", **said)
+    assert (refused.status_code, refused.json()["type"]) == (422, "/problems/invalid-request")
+    (error,) = refused.json()["errors"]
+    assert error["pointer"] == f"/body/{field}"
+    assert fault in error["detail"]
+    assert rows_of(own, CASE_ACTIONS) == before
+
+
+def test_what_the_state_forbids_says_what_it_allows(asked: TestClient) -> None:
+    case = _open(asked)[0]["case_id"]
+    refused = _act(asked, case, "not done yet", action="verify")
+    assert (refused.status_code, refused.json()["type"]) == (409, "/problems/case-action-refused")
+    allowed = refused.json()["detail"].partition("allowed now: ")[2].split(", ")
+    assert allowed[-3:] == ["dispose", "assign", "comment"]
+    assert {"confirm", "request", "defer", "done"} <= set(allowed)
+    assert "verify" not in allowed
 
 
 @pytest.mark.parametrize("after", ["commit", "intention"])
@@ -203,6 +237,16 @@ def test_suppressions_come_and_go(asked: TestClient) -> None:
     headers = {"Idempotency-Key": "released"}
     assert asked.post("/v1/suppressions", json=ended, headers=headers).status_code == 200
     until(lambda: standing() == [], 5)
+    for lacking, field in (("until", "until"), ("comment", "comment")):
+        refused = asked.post(
+            "/v1/suppressions", json={n: v for n, v in body.items() if n != lacking},
+            headers={"Idempotency-Key": f"without {lacking}"},
+        )  # fmt: skip
+        assert refused.status_code == 422
+        assert [one["pointer"] for one in refused.json()["errors"]] == [f"/body/{field}"]
+    headers = {"Idempotency-Key": "of what"}
+    refused = asked.post("/v1/suppressions", json={**body, "basis": "hunch"}, headers=headers)
+    assert [one["pointer"] for one in refused.json()["errors"]] == ["/body/basis"]
     unknown = {**body, "member": "wing"}
     headers = {"Idempotency-Key": "unknown"}
     assert asked.post("/v1/suppressions", json=unknown, headers=headers).status_code == 404

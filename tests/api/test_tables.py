@@ -14,9 +14,11 @@ from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
 from tests.api.test_assets import _pages
+from warehouse.registry.stored import stored_entities
 from warehouse.services.fleet_views import FLEET
 from warehouse.services.relations import relations
 from warehouse.services.serving import State
+from warehouse.store import Store
 
 
 def _rows(client: TestClient, url: str, form: str) -> list[dict[str, Any]]:
@@ -88,6 +90,19 @@ def test_lookups_answer_every_name(client: TestClient, state: State) -> None:
     assert [(one["site"], one["asset"]) for one in found["items"]] == [key]
     assert found["missing_assets"] == [{"site": "x", "asset": "y"}]
     assert found["missing_external_ids"] == ["nobody"]
+
+
+def test_the_id_of_a_machine_is_none_of_an_asset(
+    client: TestClient, state: State, store: Store
+) -> None:
+    of_assets = {row["external_id"] for row in state.assets.values()}
+    members = stored_entities(store)["members"]["external_id"].to_pylist()
+    theirs = next(one for one in members if one and one not in of_assets)
+    found = client.post("/v1/conditions/lookup", json={"external_ids": [theirs]}).json()
+    assert (found["items"], found["missing_external_ids"]) == ([], [theirs])
+    for nothing in ({"external_id": theirs}, {"site": "nowhere"}):
+        assert client.get("/v1/conditions", params=nothing).json()["items"] == []
+    assert client.get("/v1/cases?site=nowhere").json()["items"] == []
 
 
 def test_every_published_table_and_view_answers(client: TestClient) -> None:

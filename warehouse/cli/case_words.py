@@ -42,12 +42,13 @@ def _open(case: dict[str, Any], now: dict[str, Any], display: Display) -> Iterat
     )  # fmt: skip
     yield _line(
         "What", f"{now['level']} since {display.stamp(now['level_since'])}",
+        now["condition_since"] and f"condition that bad since {now['condition_since']}",
         now["cleared_at"] and f"cleared at {display.stamp(now['cleared_at'])}", now["state"]
         + _until(case, display), now["disposition"] and f"called {now['disposition']}",
     )  # fmt: skip
     yield f"Evidence: {now['evidence'] or 'see its life'}"
     yield _line(
-        "Confidence", now["limit_edition"], now["confidence"] and f"values {now['confidence']}",
+        "Confidence", now["limit_edition"], _confidence(now),
         None if now["verified"] in (None, True) else "not verified against the standard",
         now["assumed"] and f"assumed: {now['assumed']}", now["distrust"],
         now["blind_to"] and f"blind to: {now['blind_to']}",
@@ -71,6 +72,12 @@ def _open(case: dict[str, Any], now: dict[str, Any], display: Display) -> Iterat
     )  # fmt: skip
     if now["next_step"]:
         yield f"Next: {now['next_step']}"
+
+
+def _confidence(now: dict[str, Any]) -> str | None:
+    """Of limit values, or of a rule that has no standard behind it."""
+    told: str | None = now["confidence"]
+    return f"values {told}" if told and now["limit_edition"] else told
 
 
 def _line(name: str, *parts: str | None) -> str:

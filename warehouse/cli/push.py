@@ -19,7 +19,8 @@ push_app = typer.Typer(help="Tell other systems of cases and levels.", no_args_i
 
 Number = Annotated[str, typer.Argument(metavar="ID", help="Id or name of a subscription.")]
 _COLUMNS = ("id", "name", "url", "streams", "sites", "state", "waiting", "delivered", "given_up",
-            "last_delivered_at", "why")  # fmt: skip
+            "last_delivered_at", "failures", "failing_since", "next_at", "trouble",
+            "why")  # fmt: skip
 _LOGGED = ("number", "type", "subject", "state", "attempts", "queued_at", "tried_at", "told")
 
 

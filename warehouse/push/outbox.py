@@ -36,7 +36,8 @@ class Subscription:
     """Who is told of what, and how it goes; all but its secrets.
 
     `case_after` and `level_after` are the last numbers of `case_events` and
-    `condition_log` that were looked at for it.
+    `condition_log` that were looked at for it; `next_at` is when something is tried next, and
+    `trouble` what came of the last attempt of what still waits.
     """
 
     id: str
@@ -57,6 +58,8 @@ class Subscription:
     delivered: int
     given_up: int
     last_delivered_at: dt.datetime | None
+    next_at: dt.datetime | None
+    trouble: str | None
 
     @property
     def active(self) -> bool:

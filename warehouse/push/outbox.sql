@@ -84,7 +84,14 @@ SELECT
     (SELECT count(*) FROM deliveries d WHERE d.subscription = s.id AND d.state = 'given-up')
         AS given_up,
     (SELECT max(done_at) FROM deliveries d WHERE d.subscription = s.id AND d.state = 'delivered')
-        AS last_delivered_at
+        AS last_delivered_at,
+    CASE WHEN s.state = 'active' THEN (
+        SELECT max(min(d.next_at), coalesce(s.pause_until, ''))
+        FROM deliveries d WHERE d.subscription = s.id AND d.state = 'waiting'
+    ) END AS next_at,
+    (SELECT a.told FROM attempts a JOIN deliveries d ON d.number = a.delivery
+        WHERE d.subscription = s.id AND d.state = 'waiting' ORDER BY a.rowid DESC LIMIT 1)
+        AS trouble
 FROM subscriptions s ORDER BY s.created_at, s.id
 
 -- name: remove

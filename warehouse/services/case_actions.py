@@ -16,14 +16,14 @@ from schemas.tables.conditions import CONDITION_LOG
 from schemas.tables.registry import SITES
 from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS
 from warehouse import clock
-from warehouse.errors import CaseError, NotFoundError
+from warehouse.errors import CaseError, CaseFieldError, NotFoundError
 from warehouse.registry.stored import stored_entities
 from warehouse.services.casework import decide_cases, rows_of
 from warehouse.services.judging import judged_now, published
 from warehouse.store import Store
 from warehouse.store.delta import Commit
 from warehouse.store.snapshot import publish
-from warehouse.work.acting import faults_of
+from warehouse.work.acting import faults_of, field_faults
 from warehouse.work.inputs import Action, Machine
 from warehouse.work.stepping import case_of, known_from
 
@@ -39,7 +39,8 @@ def act_on_case(
     """Record what a named person does about a case, and how the case stands then.
 
     `said` may have until (a date), disposition, owner, order_id, comment. Raises NotFoundError
-    for an unknown case, CaseError with everything that does not fit; then nothing is recorded.
+    for an unknown case, CaseFieldError with every field that lacks or is wrong, CaseError where the
+    state of the case forbids it; then nothing is recorded.
     """
     decide_cases(store, judged_now(store))
     known = known_from(rows_of(store, CASE_EVENTS))
@@ -59,7 +60,7 @@ def suppress_cases(
     """Want no case of a machine until a date (`until`), with a reason (`comment`); or end that.
 
     Danger is told all the same. Raises NotFoundError for a machine that is not registered,
-    CaseError with everything that does not fit.
+    CaseFieldError with every field that lacks or is wrong.
     """
     members = stored_entities(store)["members"].to_pylist()
     if machine not in {(row["site"], row["asset"], row["member"]) for row in members}:
@@ -101,6 +102,8 @@ def _morning(store: Store, site: str, day: dt.date) -> dt.datetime:
 def _record(
     store: Store, machine: Machine, action: Action, faults: list[str], noted: Noted | None
 ) -> None:
+    if fields := list(field_faults(action)):
+        raise CaseFieldError(fields)
     if faults:
         raise CaseError(faults)
     if noted:

@@ -8,7 +8,7 @@ SELECT
     a.external_id AS asset_external_id, m.external_id AS member_external_id,
     m.equipment_class AS class, c.criticality, c.basis, c.state, c.level, c.level_since,
     c.worst_told, c.opened_at, c.cleared_at, c.priority, c.verify_by, c.plan_by, s.action_class,
-    s.respond_by, s.overdue, s.needs_outage, s.evidence, s.next_step, s.confirmed,
+    s.respond_by, s.overdue, s.needs_outage, s.evidence, s.condition_since, s.next_step, s.confirmed,
     c.confirmed_by, c.disposition, c.until, c.owner, c.order_id, c.done_by
 FROM cases AS c
 LEFT JOIN assets AS a ON a.site = c.site AND a.asset = c.asset

@@ -168,6 +168,8 @@ class Round:
     delivered: int = 0
     failed: dict[str, str] = field(default_factory=dict)
     """By subscription, what was told of the last failed attempt."""
+    taken: set[str] = field(default_factory=set)
+    """Subscriptions that took all they were told, one message or more."""
 
     @property
     def words(self) -> str:
@@ -252,8 +254,11 @@ class Pusher:
             if status is not None and HTTPStatus.OK <= status < HTTPStatus.MULTIPLE_CHOICES:
                 outbox.delivered(due, answer.tried)
                 done.delivered += 1
+                if one.name not in done.failed:
+                    done.taken.add(one.name)
                 continue
             done.failed[one.name] = answer.tried.told
+            done.taken.discard(one.name)
             if self._failed(one, due, answer, outbox):
                 return
 
@@ -295,7 +300,7 @@ class PushThread:
         own = replace(store, _logs={})  # a table's log is one thread's
         self._pusher = Pusher(own, self._stop.is_set)
         self._thread = threading.Thread(target=self._work, name="push", daemon=True)
-        self._told: str | None = None
+        self._told: dict[str, str] = {}
 
     def start(self) -> None:
         """Begin."""
@@ -312,14 +317,22 @@ class PushThread:
             try:
                 with plain_refusals(self._pusher.store.home):
                     done = self._pusher.once()
-                self._tell(done.words if done.failed else None)
+                self._tell(done)
             except BusyError:
                 continue  # `mcw deliver` is at it
             except WarehouseError as error:
-                self._tell(error.message)
+                if self._told.get("") != error.message:
+                    self._say(f"push: {error.message}")
+                self._told[""] = error.message
 
-    def _tell(self, words: str | None) -> None:
-        """Trouble is said once, until it is over or another."""
-        if words is not None and words != self._told:
-            self._say(f"push: {words}")
-        self._told = words
+    def _tell(self, done: Round) -> None:
+        """Trouble of a target is said once, until a message was taken there or it is another.
+
+        A round between two attempts, or of other targets, says nothing of it.
+        """
+        for name in {"", "dataset", *done.taken} - done.failed.keys():
+            self._told.pop(name, None)
+        new = {name: why for name, why in done.failed.items() if self._told.get(name) != why}
+        if new:
+            self._say(f"push: {replace(done, failed=new).words}")
+        self._told |= done.failed

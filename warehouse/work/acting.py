@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from schemas.tables.conditions import BASIS
 from schemas.tables.work import CASE_ACTION, DISPOSITION
 from warehouse.work.case import Case
 from warehouse.work.inputs import Action
@@ -62,38 +63,70 @@ def _dispose(case: Case, action: Action) -> tuple[Case, str]:
 
 
 def faults_of(action: Action, case: Case | None) -> list[str]:
-    """Everything that keeps an action from being recorded, each with what is allowed."""
-    return [*_own_faults(action), *_case_faults(action, case)]
+    """What in the state of the case keeps an action from being recorded, and what is allowed."""
+    if case is None or not (faults := list(_case_faults(action, case))):
+        return []
+    return [*faults, f"allowed now: {', '.join(allowed_now(case)) or 'nothing, it is closed'}"]
 
 
-def _own_faults(action: Action) -> Iterator[str]:
+def allowed_now(case: Case) -> list[str]:
+    """Actions the state of a case allows, in the order in which a case goes on."""
+    if not case.is_open:
+        return []
+    return [
+        kind for kind in CASE_ACTION if kind not in _OF_MACHINES and not list(_refusals(kind, case))
+    ]
+
+
+_OF_MACHINES = ("suppress", "release")
+"""Actions on no case."""
+
+
+def field_faults(action: Action) -> Iterator[tuple[str, str]]:
+    """What an action itself lacks or has wrong, whatever it is of: the field and the fault."""
     if action.kind not in CASE_ACTION:
-        yield f"{action.kind!r} is not one of {', '.join(CASE_ACTION)}"
+        yield "action", f"{action.kind!r} is not one of {', '.join(CASE_ACTION)}"
     if not action.by.strip():
-        yield "a named person is needed"
+        yield "person", "a named person is needed"
+    yield from _until_faults(action)
+    if action.kind == "dispose" and action.disposition not in DISPOSITION:
+        allowed = ", ".join(DISPOSITION)
+        yield (
+            "disposition",
+            f"one is needed: {allowed}"
+            if action.disposition is None
+            else f"{action.disposition!r} is not one of {allowed}",
+        )
+    if action.basis is not None and action.basis not in BASIS:
+        yield "basis", f"{action.basis!r} is not one of {', '.join(BASIS)}"
+    if action.kind in ("suppress", "comment") and not (action.comment or "").strip():
+        yield "comment", f"a {'reason' if action.kind == 'suppress' else 'comment'} is needed"
+    if action.kind == "assign" and not (action.owner or "").strip():
+        yield "owner", "an owner is needed"
+
+
+def _until_faults(action: Action) -> Iterator[tuple[str, str]]:
     dated = action.kind in ("defer", "suppress") or action.disposition == "accepted-until"
     if dated and action.until is None:
-        yield "a date is needed until which it holds"
+        yield "until", "a date is needed until which it holds"
     if not dated and action.until is not None:
-        yield "a date has no meaning here"
+        yield "until", "a date has no meaning here"
     if action.until is not None and action.until <= action.at:
-        yield f"the date {action.until:%Y-%m-%d %H:%M} UTC has passed; it must lie ahead"
-    if action.kind == "dispose" and action.disposition not in DISPOSITION:
-        yield f"{action.disposition!r} is not one of {', '.join(DISPOSITION)}"
-    if action.kind in ("suppress", "comment") and not (action.comment or "").strip():
-        yield "a reason is needed" if action.kind == "suppress" else "a comment is needed"
-    if action.kind == "assign" and not (action.owner or "").strip():
-        yield "an owner is needed"
+        yield "until", f"the date {action.until:%Y-%m-%d %H:%M} UTC has passed; it must lie ahead"
 
 
-def _case_faults(action: Action, case: Case | None) -> Iterator[str]:
-    if case is None:
-        return
+def _case_faults(action: Action, case: Case) -> Iterator[str]:
     if not case.is_open:
         yield f"case {case.case_id} is closed as {case.disposition}; open cases only"
-    elif action.kind in _GOES_TO and not case.before(_GOES_TO[action.kind][0]):
+    else:
+        yield from _refusals(action.kind, case)
+
+
+def _refusals(kind: str, case: Case) -> Iterator[str]:
+    """Why the state of an open case does not allow an action."""
+    if kind in _GOES_TO and not case.before(_GOES_TO[kind][0]):
         yield f"case {case.case_id} is {case.phase} already"
-    elif action.kind == "verify" and case.phase != "done":
+    elif kind == "verify" and case.phase != "done":
         yield f"case {case.case_id} is {case.phase}; only work that is done can be verified"
-    elif action.kind == "defer" and case.state == "deferred":
+    elif kind == "defer" and case.state == "deferred":
         yield f"case {case.case_id} is deferred until {case.until:%Y-%m-%d} already"

@@ -19,7 +19,7 @@ from warehouse.faultfinding import every_fault
 Resets = Literal["none", "temperature-mute", "baseline", "new-machine"]
 LEVELS = ("danger", "alert", "watch")
 CRITICALITIES = ("A", "B", "C", "none")
-_ACTIVITIES, _PRIORITIES = "activities.toml", "priorities.toml"
+_ACTIVITIES, _PRIORITIES, _STEPS = "activities.toml", "priorities.toml", "next_steps.toml"
 _Code = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
 _Words = Annotated[str, Field(min_length=1)]
 _Model = TypeVar("_Model", bound=BaseModel)
@@ -68,6 +68,21 @@ class Priorities(_Part):
         return self
 
 
+_State = Literal[
+    "cleared", "confirmed", "work-requested", "deferred", "done", "verified",
+    "verified-not-clear", "at-rest",
+]  # fmt: skip
+_ActionClass = Literal["any", "repeat", "inspect-running", "inspect-stopped", "plan-repair"]
+
+
+class NextSteps(_Part):
+    """What to do next about a case: a sentence for a state and a kind of action."""
+
+    format_version: Literal[1]
+    reviewed_by: _Words
+    step: dict[_State, Annotated[dict[_ActionClass, _Words], Field(min_length=1)]]
+
+
 _SOUND: dict[type[BaseModel], dict[str, Any]] = {
     Activities: {"format_version": 1, "activity": {"x": {"meaning": "x", "resets": "none"}}},
     Priorities: {
@@ -80,9 +95,10 @@ _SOUND: dict[type[BaseModel], dict[str, Any]] = {
 
 
 def load_work_rules(plant: Path | None = None) -> Mapping[str, pa.Table]:
-    """Tables `activities` (activity, meaning, resets) and `case_priorities`.
+    """Tables `activities` (activity, meaning, resets), `case_priorities` and `case_next_steps`.
 
-    `case_priorities` has level, criticality (null: none stated) and priority. `plant` is a
+    `case_priorities` has level, criticality (null: none stated) and priority; `case_next_steps`
+    state, action_class (null: any) and next_step, which no plant replaces. `plant` is a
     folder in which a plant's own files take the place of this package's. Raises WorkRulesError
     with every fault of both files. A changed file counts at once.
     """
@@ -101,6 +117,7 @@ def _load(plant: Path | None, _: tuple[tuple[str, int, int], ...]) -> Mapping[st
     if activities is None or priorities is None:
         raise WorkRulesError(faults)
     return {
+        "case_next_steps": _next_steps(),
         "activities": pa.Table.from_pylist(
             [{"activity": code, **one.model_dump()} for code, one in activities.activity.items()]
         ),
@@ -116,6 +133,17 @@ def _load(plant: Path | None, _: tuple[tuple[str, int, int], ...]) -> Mapping[st
             ]
         ),
     }
+
+
+def _next_steps() -> pa.Table:
+    text = (files("warehouse.work") / _STEPS).read_text(encoding="utf-8")
+    return pa.Table.from_pylist(
+        [
+            {"state": state, "action_class": None if one == "any" else one, "next_step": words}
+            for state, row in NextSteps.model_validate(tomllib.loads(text)).step.items()
+            for one, words in row.items()
+        ]
+    )
 
 
 def _chosen(plant: Path | None, name: str) -> Traversable:

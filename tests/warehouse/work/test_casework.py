@@ -207,7 +207,7 @@ def test_the_commands_say_what_they_do(plant: Plant) -> None:
     assert code == 0
     assert _mcw(plant, "acknowledge", number, "--by", "A. Example", "--owner", "B. Example")[0] == 0
     code, said = _mcw(plant, "acknowledge", number, "--by", "A. Example")
-    assert (code, said) == (2, f"case: case {number} is acknowledged already")
+    assert (code, said.partition("; ")[0]) == (2, f"case: case {number} is acknowledged already")
     assert _mcw(plant, "defer", number, "--by", "A. Example", "--until", "2025-08-01")[0] == 0
     code, shown = _mcw(plant, "show", number)
     assert code == 0
@@ -225,4 +225,4 @@ def test_the_commands_say_what_they_do(plant: Plant) -> None:
     assert "false-alarm" in _mcw(plant, "dispose", number, "wrong", "--by", "A")[1]
     code, told = _mcw(plant, "notices", "--after", "1", "--json")
     assert [one["kind"] for one in json.loads(told)] == ["deferred", "closed"]
-    assert _mcw(plant, "show", "99") == (2, "no case '99' is registered here")
+    assert _mcw(plant, "show", "99") == (2, "there is no case of number 99")

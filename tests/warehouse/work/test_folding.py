@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from warehouse.work.acting import faults_of
+from warehouse.work.acting import faults_of, field_faults
 from warehouse.work.case import Case, Happening
 from warehouse.work.folding import fold
 from warehouse.work.inputs import Action, Change, Inputs, Rules, Work
@@ -205,12 +205,19 @@ def test_a_figure_changed_later_leaves_closed_cases_as_they_were() -> None:
 def test_what_does_not_fit_is_told(kind: str, said: dict[str, Any], fault: str) -> None:
     story = Story().change(0, "alert")
     action = Story().act(1, kind, **said).inputs.actions[0]
-    assert any(fault in told for told in faults_of(action, story.case(1)))
+    told = [*(fault for _, fault in field_faults(action)), *faults_of(action, story.case(1))]
+    assert any(fault in one for one in told)
 
 
 def test_what_has_been_done_is_not_done_again() -> None:
     story = Story().change(0, "alert").act(1, "confirm")
     (action,) = Story().act(2, "acknowledge").inputs.actions
-    assert faults_of(action, story.case(2)) == ["case 1 is confirmed already"]
+    assert faults_of(action, story.case(2)) == [
+        "case 1 is confirmed already",
+        "allowed now: request, defer, done, dispose, assign, comment",
+    ]
     closed = story.act(3, "dispose", disposition="sensor").case(4)
-    assert faults_of(action, closed) == ["case 1 is closed as sensor; open cases only"]
+    assert faults_of(action, closed) == [
+        "case 1 is closed as sensor; open cases only",
+        "allowed now: nothing, it is closed",
+    ]
