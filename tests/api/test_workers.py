@@ -165,6 +165,7 @@ def test_receipts_of_both_go_into_one_ledger(server: _Server, plant: Plant) -> N
             assert set(told) <= {one.number for one in ledger.packages()}
 
 
+@pytest.mark.slow
 def test_a_reading_is_judged_in_ten_seconds_and_seen_in_each_within_two(
     server: _Server, plant: Plant
 ) -> None:

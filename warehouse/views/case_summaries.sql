@@ -11,7 +11,7 @@
 --          (repeat, inspect-running, inspect-stopped, plan-repair), respond_by (UTC; after work: until
 --          when it wants to be measured again), overdue, needs_outage, bearing, coupling, area_classification,
 --          confirmed, confirmed_by, done_by, next_step (words: of the case's state and action).
--- depends: cases, asset_running
+-- depends: cases, asset_running, setting
 CREATE OR REPLACE VIEW case_summaries AS
 WITH judged AS (
     SELECT * FROM condition_current WHERE scope = 'member'
@@ -96,7 +96,7 @@ stepped AS (
             '{until}', coalesce(strftime(timezone(c.time_zone, c.until), '%Y-%m-%d'), 'a day')),
             '{order}', coalesce('order ' || c.order_id, 'no order named'))
             || CASE WHEN c.stands_ill THEN ' ' || r.next_step ELSE '' END AS next_of_case,
-        -- Zones, and changes and trends within them, go by a limit set; the others by own history.
+        -- Zones, changes and trend within them, go by a limit set; the others by own history.
         c.basis IN ('severity', 'trend', 'change') AS has_limits,
         CASE WHEN has_limits THEN c.limit_edition END AS limit_edition,
         CASE WHEN NOT has_limits THEN 'common practice, no source'

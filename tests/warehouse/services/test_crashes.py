@@ -141,7 +141,7 @@ def _matrix() -> Iterator[Any]:
         yield pytest.param(table, after, apart, id=name, marks=[pytest.mark.slow] * slow)
 
 
-@pytest.mark.parametrize(("table", "after", "apart"), _matrix())
+@pytest.mark.parametrize(("table", "after", "apart"), list(_matrix()))
 def test_death_around_a_commit(tmp_path: Path, table: str, after: bool, apart: bool) -> None:
     plant, died = _crash_then_start_again(tmp_path, _die_in_append(table, after), apart)
     assert died

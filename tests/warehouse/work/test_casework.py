@@ -212,7 +212,8 @@ def test_the_commands_say_what_they_do(plant: Plant) -> None:
     code, shown = _mcw(plant, "show", number)
     assert code == 0
     for part in (
-        "danger since 2025-06-29 18:00 UTC, deferred until 2025-07-31 22:00 UTC",
+        "danger since 2025-06-29 18:00 UTC",
+        "deferred until 2025-07-31 22:00 UTC",
         "is in zone D: above C/D 4.50 mm/s",
         "inspect while it runs, by 2025-06-30 18:00 UTC, needs no outage",
         "owner B. Example, not analyst-confirmed",
