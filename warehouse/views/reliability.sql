@@ -19,7 +19,9 @@ WITH events AS (
     SELECT e.site, e.asset, e.member, e.failure, e.type, e.resets, e.down_hours
     FROM maintenance_current AS e
     JOIN fleet_hours AS h ON h.site = e.site AND h.asset = e.asset
-    WHERE e.started_at >= h.reported_from AND e.started_at < h.reported_to
+    -- The event that begins the observation had no time before it: counted, it would make every
+    -- MTBF too short.
+    WHERE e.started_at > h.reported_from AND e.started_at < h.reported_to
 ),
 counted AS (
     SELECT

@@ -50,6 +50,14 @@ def test_without_a_failure_nothing_is_a_mean_but_the_lower_bound_holds() -> None
     assert found["mtbf_low"] == pytest.approx(2 * 8760 / stats.chi2.ppf(0.95, 2))
 
 
+def test_the_failure_that_begins_the_observation_is_none_of_it() -> None:
+    plant = _failed(_failed(Plant().train(), 100, 10), 40, 20)
+    plant.variables = {"fleet_from": AS_OF - 365 * DAY, "fleet_to": AS_OF}
+    found = one(plant, "reliability", grouped_by="asset")
+    assert (found["failures"], found["mttr"]) == (1, 20)
+    assert found["operating_hours"] == pytest.approx(100 * 24, abs=60)
+
+
 def test_a_site_that_reports_nothing_has_not_been_free_of_failures() -> None:
     plant = _year(3)
     plant.add("sites", site="s2", name="Two", time_zone="UTC")
