@@ -2,15 +2,15 @@
 
 from warehouse.judging.judge import Judgement, judge, judged_rows
 from warehouse.judging.kept import KeptJudgement, attach_kept, fingerprint, keep
-from warehouse.judging.working import CONDITIONS, forget, work_out, worked_out
+from warehouse.judging.working import CONDITIONS, Machine, work_out, worked_out
 
 __all__ = [
     "CONDITIONS",
     "Judgement",
     "KeptJudgement",
+    "Machine",
     "attach_kept",
     "fingerprint",
-    "forget",
     "judge",
     "judged_rows",
     "keep",

@@ -115,9 +115,8 @@ def open_session(
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """A session over the tables at `versions`, with every view, as of the given moment (UTC).
 
-    A table that `versions` does not name is read at its newest version. The
-    condition views work conditions out anew: this is the judge's session. With `asks`,
-    the statements that will be asked, it has the views they name only.
+    A table that `versions` does not name is read at its newest version. With `asks`, the
+    statements that will be asked, it has the views they name only.
     """
     with open_base(store, versions, as_of, caller) as session:
         create_views(session, None if asks is None else views_below(words(*asks), frozenset()))

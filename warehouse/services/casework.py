@@ -7,8 +7,7 @@ is made good by the next one: what was recorded is known again.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -20,13 +19,12 @@ from schemas.tables.conditions import CONDITION_LOG
 from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS, MAINTENANCE_EVENTS
 from warehouse import clock
 from warehouse.limits import load_limits
-from warehouse.query import open_base, run
+from warehouse.query import open_session, run
 from warehouse.services.due import judged_versions, open_machines
 from warehouse.sql import load_statements
 from warehouse.store import Store
 from warehouse.store.files import read_rows
 from warehouse.store.scan import create_scan
-from warehouse.views import create_views, views_below
 from warehouse.work.inputs import Action, Change, Inputs, Machine, Rules, Work
 from warehouse.work.stepping import new_events
 from warehouse.workspace import workspace
@@ -113,18 +111,8 @@ def _works(store: Store, as_of: dt.datetime) -> list[Row]:
     """Maintenance that stands; where none was ever reported, no view is opened."""
     if not store.table(MAINTENANCE_EVENTS).files():
         return []
-    with _standing_on(store, as_of, "maintenance_current") as session:
+    with open_session(store, {}, as_of, asks=[SQL["works"]]) as session:
         return _asked(session, "works")
-
-
-@contextmanager
-def _standing_on(
-    store: Store, as_of: dt.datetime, view: str
-) -> Iterator[duckdb.DuckDBPyConnection]:
-    """A session over the newest tables with one view and those below it: it opens faster."""
-    with open_base(store, {}, as_of) as session:
-        create_views(session, views_below((view,), frozenset()))
-        yield session
 
 
 def _any_repair_matters(inputs: Mapping[Machine, Inputs], log: list[Row]) -> bool:

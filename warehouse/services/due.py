@@ -17,7 +17,7 @@ from schemas.tables.registry import REGISTRY
 from schemas.tables.rounds import STOP_RESULTS
 from schemas.tables.work import CASE_ACTIONS, MAINTENANCE_EVENTS
 from warehouse.errors import StoreError
-from warehouse.judging import KeptJudgement, attach_kept, fingerprint, keep, work_out
+from warehouse.judging import KeptJudgement, Machine, attach_kept, fingerprint, keep, work_out
 from warehouse.limits import load_limits
 from warehouse.query import open_base
 from warehouse.registry.stored import stored_entities
@@ -41,8 +41,6 @@ _ADDED = {
 _MOST = 0.5
 """Share of the readings above which everything is judged anew: it is no longer slower."""
 
-Machine = tuple[str, str]
-
 
 def judged_versions(store: Store) -> dict[str, int]:
     """The newest version of each table that conditions and cases follow from."""
@@ -57,6 +55,8 @@ class JudgingSession:
     store: Store
     as_of: dt.datetime
     versions: Mapping[str, int]
+    made_with: str | None
+    """Fingerprint of what it was made with; None where the store is too small to keep it."""
     due: int | None
     """Machines worked out anew; None where it was every one."""
 
@@ -65,10 +65,9 @@ class JudgingSession:
 
         Where the machine refuses to, that one works everything out: no judgement fails for it.
         """
-        if _worth_keeping(self.store, self.versions):
-            made_with = fingerprint(_rules(self.store))
+        if self.made_with is not None:
             with suppress(OSError, duckdb.Error):
-                keep(self.connection, self.store.kept, made_with, self.as_of, self.versions)
+                keep(self.connection, self.store.kept, self.made_with, self.as_of, self.versions)
 
 
 @contextmanager
@@ -81,12 +80,12 @@ def open_judging(
     """
     with open_base(store, versions, as_of) as connection:
         prepare(connection)
-        due = None
-        if not anew and _worth_keeping(store, versions):
-            due = _work_out_due(connection, store, versions, as_of)
+        made_with, due = _made_with(store, versions), None
+        if made_with is not None and not anew:
+            due = _work_out_due(connection, store, made_with, versions, as_of)
         if due is None:
             work_out(connection)
-        yield JudgingSession(connection, store, as_of, versions, due)
+        yield JudgingSession(connection, store, as_of, versions, made_with, due)
 
 
 @contextmanager
@@ -124,9 +123,8 @@ def _of_this_state(
     as_of: dt.datetime,
 ) -> bool:
     """Attach what is kept; whether it is of these versions and this moment."""
-    if not _worth_keeping(store, versions):
-        return False
-    kept = attach_kept(connection, store.kept, fingerprint(_rules(store)))
+    made_with = _made_with(store, versions)
+    kept = attach_kept(connection, store.kept, made_with) if made_with else None
     return (
         kept is not None
         and kept.as_of == as_of
@@ -134,23 +132,23 @@ def _of_this_state(
     )
 
 
-def _worth_keeping(store: Store, versions: Mapping[str, int]) -> bool:
+def _made_with(store: Store, versions: Mapping[str, int]) -> str | None:
+    """What a judgement of the store is made with; None where it has too few readings to keep it."""
     readings = sum(file.rows for file in store.files(READINGS, versions.get(READINGS.name)))
-    return readings >= store.settings.judge_whole_below
-
-
-def _rules(store: Store) -> dict[str, pa.Table]:
-    return {**load_limits(store.limits), **load_work_rules(store.work)}
+    if readings < store.settings.judge_whole_below:
+        return None
+    return fingerprint({**load_limits(store.limits), **load_work_rules(store.work)})
 
 
 def _work_out_due(
     connection: duckdb.DuckDBPyConnection,
     store: Store,
+    made_with: str,
     versions: Mapping[str, int],
     as_of: dt.datetime,
 ) -> int | None:
     """Work out what changed; the number of machines, or None where everything is to be judged."""
-    kept = attach_kept(connection, store.kept, fingerprint(_rules(store)))
+    kept = attach_kept(connection, store.kept, made_with)
     due = _machines_due(connection, store, kept, versions, as_of) if kept else None
     while due is not None and _restricted(connection, due):
         more = work_out(connection, beside_kept=True)
