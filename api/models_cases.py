@@ -17,7 +17,7 @@ from api.examples_cases import (
     SUPPRESSION_EXAMPLE,
 )
 from api.models import Criticality, Level, Model, SnapshotOut, described
-from api.models_lists import Display
+from api.models_lists import Display, PageQuery
 
 CaseState = Literal[
     "new", "acknowledged", "confirmed", "work-requested", "done", "verified", "deferred", "closed"
@@ -31,18 +31,10 @@ _Text = Annotated[str, Field(min_length=1, max_length=4000)]
 _Person = Annotated[str, Field(min_length=1, max_length=200)]
 
 
-class CaseQuery(BaseModel):
+class CaseQuery(PageQuery):
     """Which cases. A filter given several times lets each of its values pass."""
 
-    model_config = ConfigDict(extra="forbid")
-
     limit: Annotated[int, Field(ge=1, le=1000, description="most cases on a JSON page")] = 100
-    cursor: Annotated[
-        str | None, Field(description="where to go on; opaque, from `next` of the page before")
-    ] = None
-    format: Annotated[
-        str | None, Field(description="instead of `Accept`: json, ndjson, csv or arrow")
-    ] = None
     display: Display = None
     site: Annotated[list[str] | None, Field(description="site code")] = None
     asset: Annotated[list[str] | None, Field(description="asset tag")] = None
@@ -60,8 +52,7 @@ class CaseQuery(BaseModel):
     def filters(self) -> dict[str, list[str]]:
         """The filters given by their names in the URL, each value once."""
         left_out = {"limit", "cursor", "format", "display"}
-        given = self.model_dump(exclude=left_out, exclude_none=True, by_alias=True)
-        return {name: sorted(set(values)) for name, values in given.items()}
+        return self._chosen(set(type(self).model_fields) - left_out)
 
 
 class CaseStanding(Model):

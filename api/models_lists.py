@@ -16,6 +16,25 @@ Display = Annotated[
 ]
 
 
+class PageQuery(BaseModel):
+    """Which page of a list, and in which form; what is asked beside stands in its heirs."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    limit: Annotated[int, Field(ge=1, le=1000, description="most rows on a JSON page")] = 100
+    cursor: Annotated[
+        str | None, Field(description="where to go on; opaque, from `next` of the page before")
+    ] = None
+    format: Annotated[
+        str | None, Field(description="instead of `Accept`: json, ndjson, csv or arrow")
+    ] = None
+
+    def _chosen(self, names: set[str]) -> dict[str, list[str]]:
+        """What was given of these filters, by their names in the URL, each value once."""
+        given = self.model_dump(include=names, exclude_none=True, by_alias=True)
+        return {name: sorted(set(values)) for name, values in given.items()}
+
+
 class ColumnOut(Model):
     """A column of a table."""
 
@@ -80,18 +99,9 @@ class ChangeQuery(BaseModel):
     ] = None
 
 
-class ConditionQuery(BaseModel):
+class ConditionQuery(PageQuery):
     """Which conditions. A filter given several times lets each of its values pass."""
 
-    model_config = ConfigDict(extra="forbid")
-
-    limit: Annotated[int, Field(ge=1, le=1000, description="most rows on a JSON page")] = 100
-    cursor: Annotated[
-        str | None, Field(description="where to go on; opaque, from `next` of the page before")
-    ] = None
-    format: Annotated[
-        str | None, Field(description="instead of `Accept`: json, ndjson, csv or arrow")
-    ] = None
     display: Display = None
     scope: Annotated[
         str, Field(pattern="^(asset|member|point)$", description="asset, member or point")
@@ -116,8 +126,7 @@ class ConditionQuery(BaseModel):
     def filters(self) -> dict[str, list[str]]:
         """The filters given by their names in the URL, each value once."""
         left_out = {"limit", "cursor", "format", "scope", "display"}
-        given = self.model_dump(exclude=left_out, exclude_none=True, by_alias=True)
-        return {name: sorted(set(values)) for name, values in given.items()}
+        return self._chosen(set(type(self).model_fields) - left_out)
 
 
 class AssetName(Model):

@@ -5,25 +5,19 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from api.models import Criticality, described
-from api.models_lists import Display, RowList
+from api.models_lists import Display, PageQuery, RowList
 from warehouse.services.meetings import Windows
 
 _FIRST, _LAST = dt.date(1970, 1, 1), dt.date(2199, 12, 31)
 _Day = Annotated[dt.date, Field(ge=_FIRST, le=_LAST)]
 
 
-class _ListQuery(BaseModel):
+class _ListQuery(PageQuery):
     """Which machines, and in which form."""
 
-    model_config = ConfigDict(extra="forbid")
-
-    limit: Annotated[int, Field(ge=1, le=1000, description="most rows on a JSON page")] = 100
-    cursor: Annotated[
-        str | None, Field(description="where to go on; opaque, from `next` of the page before")
-    ] = None
     format: Annotated[
         str | None, Field(description="instead of `Accept`: json, ndjson, csv, arrow or xlsx")
     ] = None
@@ -37,9 +31,7 @@ class _ListQuery(BaseModel):
 
     def filters(self) -> dict[str, list[str]]:
         """The filters given by their names in the URL, each value once."""
-        names = {"site", "area", "class_", "criticality"}
-        given = self.model_dump(include=names, exclude_none=True, by_alias=True)
-        return {name: sorted(set(values)) for name, values in given.items()}
+        return self._chosen({"site", "area", "class_", "criticality"})
 
     def asked(self) -> dict[str, Any]:
         """Everything that was asked for, by its name in the URL, but form and page."""

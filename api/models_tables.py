@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Final, Literal
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
+from pydantic import AwareDatetime, ConfigDict, Field
 
 from api.models import Criticality, Level, Model, SnapshotOut, Zone, described
-from api.models_lists import ColumnOut
+from api.models_lists import ColumnOut, PageQuery
 
 QUERY_EXAMPLE: Final[dict[str, Any]] = {
     "statement": "SELECT site, level, count(*) AS machines FROM asset_conditions GROUP BY ALL",
@@ -32,16 +32,9 @@ class TableList(Model):
     next: None = described("always null: all are given at once")
 
 
-class TableQuery(BaseModel):
+class TableQuery(PageQuery):
     """Which rows. A filter given several times lets each of its values pass."""
 
-    model_config = ConfigDict(extra="forbid")
-
-    limit: Annotated[int, Field(ge=1, le=1000, description="most rows on a JSON page")] = 100
-    cursor: Annotated[
-        str | None, Field(description="where to go on; opaque, from `next` of the page before")
-    ] = None
-    format: Annotated[str | None, Field(description=_FORMAT)] = None
     column: Annotated[list[str] | None, Field(description="columns wanted; all if none")] = None
     site: Annotated[list[str] | None, Field(description="site code")] = None
     asset: Annotated[list[str] | None, Field(description="asset tag")] = None
@@ -64,9 +57,7 @@ class TableQuery(BaseModel):
 
     def filters(self) -> dict[str, list[str]]:
         """The filters given by their names, each value once."""
-        names = {"site", "asset", "area", "class_", "criticality", "level", "zone"}
-        given = self.model_dump(include=names, exclude_none=True, by_alias=True)
-        return {name: sorted(set(values)) for name, values in given.items()}
+        return self._chosen({"site", "asset", "area", "class_", "criticality", "level", "zone"})
 
     def asked(self) -> dict[str, Any]:
         """All that is asked for, as it stands in the URL."""
@@ -74,16 +65,10 @@ class TableQuery(BaseModel):
         return self.model_dump(exclude=left_out, exclude_none=True, by_alias=True, mode="json")
 
 
-class ReadingsQuery(BaseModel):
+class ReadingsQuery(PageQuery):
     """Which readings. A value is matched as it is; an empty one matches where none applies."""
 
-    model_config = ConfigDict(extra="forbid")
-
     limit: Annotated[int, Field(ge=1, le=1000, description="most rows on a JSON page")] = 1000
-    cursor: Annotated[
-        str | None, Field(description="where to go on; opaque, from `next` of the page before")
-    ] = None
-    format: Annotated[str | None, Field(description=_FORMAT)] = None
     site: Annotated[str | None, Field(description="site code")] = None
     asset: Annotated[str | None, Field(description="asset tag")] = None
     position: Annotated[str | None, Field(description="measuring position")] = None

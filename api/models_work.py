@@ -9,6 +9,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, model_validato
 
 from api.examples_cases import EVENTS_EXAMPLE
 from api.models import Model, SnapshotOut, described
+from api.models_lists import PageQuery
 
 _Name = Annotated[str, Field(min_length=1, max_length=200)]
 
@@ -127,18 +128,8 @@ class ExplanationQuery(BaseModel):
     ] = None
 
 
-class RouteListQuery(BaseModel):
+class RouteListQuery(PageQuery):
     """Which routes, or walks or stops of one."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    limit: Annotated[int, Field(ge=1, le=1000, description="most rows on a JSON page")] = 100
-    cursor: Annotated[
-        str | None, Field(description="where to go on; opaque, from `next` of the page before")
-    ] = None
-    format: Annotated[
-        str | None, Field(description="instead of `Accept`: json, ndjson, csv or arrow")
-    ] = None
 
 
 class RoutesQuery(RouteListQuery):

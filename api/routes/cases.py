@@ -28,12 +28,12 @@ from api.models_cases import (
 from api.models_lists import RowList
 from api.paging import next_page
 from api.refusals import ContentError, KeyReusedError
-from api.routes.current import IfNoneMatch, documented, problems
+from api.routes.current import IfNoneMatch, documented, listed, problems
 from api.shown import CASE_MOMENTS, AskedDisplay, named, shown
 from api.tables import Besides, table_answer
 from warehouse.services import cases_served as service
 from warehouse.services.desk import Desk
-from warehouse.services.exporting import FORMATS, plain_values
+from warehouse.services.exporting import plain_values
 from warehouse.services.serving import State
 
 router = APIRouter(tags=["cases"], dependencies=[needs("read:condition")])
@@ -56,11 +56,7 @@ IdempotencyKey = Annotated[
     summary="List cases, the most urgent first",
     response_model=RowList,
     responses={
-        **documented(
-            "One page of cases, or all of them in another form",
-            *FORMATS.values(),
-            Link='`<URL>; rel="next"` (RFC 8288), but on the last page',
-        ),
+        **listed("One page of cases, or all of them in another form"),
         **problems(400, 406, 410, 422, 503),
     },
 )

@@ -10,10 +10,10 @@ from fastapi.responses import Response
 from api.caller import Asking, Newest, needs
 from api.documents import snapshot_document
 from api.models_lists import AssetName, ConditionQuery, Lookup, LookupResult, RowList
-from api.routes.current import IfNoneMatch, documented, problems
+from api.routes.current import IfNoneMatch, listed, problems
 from api.shown import MOMENTS, named, shown
 from api.tables import Besides, table_answer
-from warehouse.services.exporting import FORMATS, plain_rows
+from warehouse.services.exporting import plain_rows
 from warehouse.services.fleet_table import chosen, fleet_table
 from warehouse.services.serving import Key, State
 
@@ -27,11 +27,7 @@ _COLUMN = {"trend": "trend_state"}
     summary="Conditions of the fleet as rows",
     response_model=RowList,
     responses={
-        **documented(
-            "One page of conditions, or all of them in another form",
-            *FORMATS.values(),
-            Link='`<URL>; rel="next"` (RFC 8288), but on the last page',
-        ),
+        **listed("One page of conditions, or all of them in another form"),
         **problems(400, 406, 410, 422, 503),
     },
 )

@@ -8,6 +8,7 @@ from fastapi import Header, Query
 
 from api.examples import problem_example
 from api.problems import MEDIA_TYPE
+from warehouse.services.exporting import FORMATS
 
 IfNoneMatch = Annotated[
     str | None,
@@ -59,6 +60,15 @@ _HEADERS = {
     "X-Request-Id": "id of this request, as in the server's log",
     "Snapshot-Seq": "number of the published state the answer is taken from",
 }
+
+
+def listed(description: str, *forms: str) -> dict[int | str, dict[str, Any]]:
+    """`responses` of a list: a JSON page with the way to the next, or all of it in other forms.
+
+    `forms` are media types beside those that every list has.
+    """
+    link = '`<URL>; rel="next"` (RFC 8288), but on the last page'
+    return documented(description, *FORMATS.values(), *forms, Link=link)
 
 
 def documented(description: str, *forms: str, **more: str) -> dict[int | str, dict[str, Any]]:

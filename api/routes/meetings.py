@@ -14,12 +14,11 @@ from api.models_meetings import (
     OutageListOut,
     OutageListQuery,
 )
-from api.routes.current import IfNoneMatch, documented, problems
+from api.routes.current import IfNoneMatch, listed, problems
 from api.shown import MEETING_MOMENTS, shown
 from api.tables import XLSX, Besides, table_answer
 from warehouse.services import meetings_served as service
 from warehouse.services.desk import Desk
-from warehouse.services.exporting import FORMATS
 from warehouse.services.meetings_served import Served
 from warehouse.services.serving import State
 
@@ -27,11 +26,7 @@ router = APIRouter(tags=["meetings"], dependencies=[needs("read:condition")])
 
 
 def _listed(description: str) -> dict[int | str, dict[str, Any]]:
-    link = '`<URL>; rel="next"` (RFC 8288), but on the last page'
-    return {
-        **documented(description, *FORMATS.values(), XLSX, Link=link),
-        **problems(400, 406, 410, 422, 503),
-    }
+    return {**listed(description, XLSX), **problems(400, 406, 410, 422, 503)}
 
 
 @router.get(

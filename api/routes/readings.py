@@ -11,9 +11,9 @@ from api.answers import form_of, list_tag, not_modified, streamed
 from api.caller import Asking, Newest, needs
 from api.models_lists import RowList
 from api.models_tables import ReadingsQuery
-from api.routes.current import IfNoneMatch, documented, problems
+from api.routes.current import IfNoneMatch, listed, problems
 from api.tables import table_answer
-from warehouse.services.exporting import FORMATS, encode
+from warehouse.services.exporting import encode
 from warehouse.services.readings_served import Readings, Wanted, readings_page
 from warehouse.services.serving import State
 
@@ -26,11 +26,7 @@ router = APIRouter(tags=["readings"], dependencies=[needs("read:readings")])
     summary="Readings that count",
     response_model=RowList,
     responses={
-        **documented(
-            "One page of readings, or all of them in another form",
-            *FORMATS.values(),
-            Link='`<URL>; rel="next"` (RFC 8288), but on the last page',
-        ),
+        **listed("One page of readings, or all of them in another form"),
         **problems(400, 406, 410, 422, 503),
     },
 )

@@ -10,9 +10,8 @@ from fastapi.responses import Response
 from api.caller import Asking, Newest, needs
 from api.models_lists import RowList
 from api.models_tables import TableList, TableOut, TableQuery
-from api.routes.current import IfNoneMatch, documented, problems
+from api.routes.current import IfNoneMatch, listed, problems
 from api.tables import table_answer
-from warehouse.services.exporting import FORMATS
 from warehouse.services.relations import Asked, relation, relations, rows_of
 from warehouse.services.serving import State
 
@@ -42,11 +41,7 @@ def list_tables() -> TableList:
     summary="Rows of a published table or view",
     response_model=RowList,
     responses={
-        **documented(
-            "One page of rows, or all of them in another form",
-            *FORMATS.values(),
-            Link='`<URL>; rel="next"` (RFC 8288), but on the last page',
-        ),
+        **listed("One page of rows, or all of them in another form"),
         **problems(400, 404, 406, 410, 422, 503),
     },
 )

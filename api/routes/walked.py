@@ -25,10 +25,10 @@ from api.models_work import (
     SheetOut,
     SheetQuery,
 )
-from api.routes.current import IfNoneMatch, documented, problems
+from api.routes.current import IfNoneMatch, documented, listed, problems
 from api.tables import XLSX, json_bytes, table_answer
 from warehouse.services import routes_served as service
-from warehouse.services.exporting import FORMATS, plain_values
+from warehouse.services.exporting import plain_values
 from warehouse.services.receiving import Spool
 from warehouse.services.serving import State
 
@@ -36,11 +36,6 @@ router = APIRouter(tags=["routes"], dependencies=[needs("read:condition")])
 changing = APIRouter(tags=["routes"], dependencies=[needs("write:work")])
 
 RouteCode = Annotated[str, Path(description="route code", examples=["RW-R1"])]
-_LINK = '`<URL>; rel="next"` (RFC 8288), but on the last page'
-
-
-def _listed(description: str) -> dict[int | str, dict[str, Any]]:
-    return documented(description, *FORMATS.values(), Link=_LINK)
 
 
 @router.get(
@@ -48,7 +43,7 @@ def _listed(description: str) -> dict[int | str, dict[str, Any]]:
     operation_id="routes_list",
     summary="List routes and how well they are walked",
     response_model=RowList,
-    responses={**_listed("Routes"), **problems(400, 406, 410, 422, 503)},
+    responses={**listed("Routes"), **problems(400, 406, 410, 422, 503)},
 )
 def list_routes(
     request: Request,
@@ -109,7 +104,7 @@ def get_route(
     summary="Stops of a route",
     response_model=RowList,
     responses={
-        **_listed("Stops in the order of the walk"),
+        **listed("Stops in the order of the walk"),
         **problems(400, 404, 406, 410, 422, 503),
     },
 )
@@ -135,7 +130,7 @@ def list_stops(
     operation_id="routes_get_walks",
     summary="Walks of a route",
     response_model=RowList,
-    responses={**_listed("Walks, newest first"), **problems(400, 404, 406, 410, 422, 503)},
+    responses={**listed("Walks, newest first"), **problems(400, 404, 406, 410, 422, 503)},
 )
 def list_walks(
     request: Request,
