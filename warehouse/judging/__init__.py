@@ -1,6 +1,6 @@
 """The judge: pure, the only one that decides conditions."""
 
-from warehouse.judging.judge import Judgement, judge, judged_rows
+from warehouse.judging.judge import Judgement, judge, judged
 from warehouse.judging.kept import KeptJudgement, attach_kept, fingerprint, keep
 from warehouse.judging.working import CONDITIONS, Machine, work_out, worked_out
 
@@ -12,7 +12,7 @@ __all__ = [
     "attach_kept",
     "fingerprint",
     "judge",
-    "judged_rows",
+    "judged",
     "keep",
     "work_out",
     "worked_out",

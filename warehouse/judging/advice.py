@@ -8,6 +8,10 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+import pyarrow as pa
+
+from schemas.tables.conditions import BASIS
+from schemas.codes import LEVEL
 from warehouse.wording import counted
 
 CAUTION = (
@@ -56,3 +60,16 @@ def next_step(basis: str, level: str, criticality: str | None = None) -> str:
     steps = _file()
     found: str = steps.get(basis, {}).get(level) or steps["default"][level]
     return found.format_map(_times(criticality == "A"))
+
+
+@cache
+def next_steps() -> pa.Table:
+    """What to do next for every basis and level: columns basis, level, critical, next_step."""
+    rows = [
+        {"basis": basis, "level": level, "critical": critical}
+        | {"next_step": next_step(basis, level, "A" if critical else None)}
+        for basis in BASIS
+        for level in LEVEL
+        for critical in (False, True)
+    ]
+    return pa.Table.from_pylist(rows)

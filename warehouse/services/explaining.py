@@ -12,7 +12,7 @@ import duckdb
 
 from schemas.tables.conditions import CONDITION_CURRENT
 from warehouse.errors import NotFoundError
-from warehouse.judging import CONDITIONS, judged_rows
+from warehouse.judging import CONDITIONS, judged
 from warehouse.judging.explanation import Facts, Step, point_steps, roll_up, series_steps
 from warehouse.query import run, words
 from warehouse.services.due import open_machines
@@ -151,7 +151,7 @@ def open_explaining(
     asks = [*_SQL.values(), *(() if as_published else CONDITIONS)]
     machines = None if asked is None else [(asked.site, asked.asset)]
     with open_machines(store, snapshot.versions, moment, machines, words(*asks)) as session:
-        rows = told if as_published else judged_rows(session, moment)
+        rows = told if as_published else judged(session, moment).to_pylist()
         seconds = store.settings.query_seconds
         yield Explaining(session, moment, snapshot.seq, as_published, rows, seconds)
 

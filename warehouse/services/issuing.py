@@ -11,14 +11,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from schemas.tables.conditions import CONDITION_CURRENT
 from schemas.tables.issued import ISSUED
-from warehouse.judging.issued import Place, Row, Telling, issue, place_of
+from warehouse.judging.issued import Telling, issue, told_last
 from warehouse.store import Store
 from warehouse.store.delta import Commit, DataFile
 from warehouse.store.files import read_rows
 from warehouse.store.snapshot import newest
+from warehouse.workspace import workspace
 
 
 def record_issued(
@@ -41,36 +43,30 @@ def record_issued(
     telling = Telling(
         next_seq=_last_seq(log.files()) + 1,
         snapshot=published.seq + 1 if published else 1,
-        changes={place_of(row): row["seq"] for row in changes.to_pylist()},
         versions=versions,
     )
-    rows = issue(conditions.to_pylist(), _told(store), telling)
-    table = pa.Table.from_pylist(rows, ISSUED.arrow)
-    log.append(lambda: [log.write(table)] if rows else [], commit)
-    return len(rows)
+    with workspace(store.inbox, store.settings) as session:
+        told = told_last(session, *_told(store))
+        rows = issue(session, conditions, told, changes, telling)
+    log.append(lambda: [log.write(rows)] if rows.num_rows else [], commit)
+    return int(rows.num_rows)
 
 
-def _told(store: Store) -> dict[Place, Row]:
-    """What was told last of each place: the published conditions, and what no state holds yet."""
+def _told(store: Store) -> tuple[pa.Table, pa.Table]:
+    """The published conditions, and what was told that no published state holds yet."""
     log = store.table(ISSUED)
     files = log.files()
-    if not files:
-        return {}  # a store of before, or a new one: everything is told for the first time
+    if not files:  # a store of before, or a new one: everything is told for the first time
+        return CONDITION_CURRENT.arrow.empty_table(), ISSUED.arrow.empty_table()
     published = newest(store)
     version = published.versions.get(ISSUED.name) if published else None
     last = _last_seq(log.files(version)) if version is not None else 0
     current = store.table(CONDITION_CURRENT).files()
-    told = {
-        place_of(row): row
-        for row in read_rows(CONDITION_CURRENT, (file.path for file in current)).to_pylist()
-    }
-    unseen = [file.path for file in files if (file.last_seq or 0) > last]
-    for row in read_rows(ISSUED, unseen).sort_by("seq").to_pylist():
-        if row["seq"] > last:
-            told[place_of(row)] = row
-            if row["event"] == "withdrawn":
-                del told[place_of(row)]
-    return told
+    unseen = read_rows(ISSUED, (file.path for file in files if (file.last_seq or 0) > last))
+    return (
+        read_rows(CONDITION_CURRENT, (file.path for file in current)),
+        unseen.filter(pc.greater(unseen["seq"], last)),
+    )
 
 
 def _last_seq(files: Sequence[DataFile]) -> int:
