@@ -10,8 +10,8 @@ from typing import Any
 
 import pyarrow as pa
 
-from schemas.tables.conditions import BASIS
 from schemas.codes import LEVEL
+from schemas.tables.conditions import BASIS
 from warehouse.wording import counted
 
 CAUTION = (

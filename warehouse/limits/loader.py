@@ -20,6 +20,8 @@ Sets = dict[str, list[LimitSet]]
 """Limit sets by their origin."""
 
 PUBLISHED, PLANT = "published", "plant"
+PLANT_TABLES = frozenset({"limit_sets", "limit_groups", "limit_rows", "limit_acceptance"})
+"""Those of `load_limits` that a plant's own files add to."""
 _PRECEDENCE = "precedence.toml"
 
 

@@ -15,14 +15,14 @@ import pyarrow as pa
 
 from schemas.tables import TABLES
 from warehouse.access import EVERYBODY, Caller
-from warehouse.errors import DiskFullError, QueryError, StoreError
-from warehouse.limits import load_limits
+from warehouse.errors import DiskFullError, LimitSetError, QueryError, StoreError
+from warehouse.limits import PLANT_TABLES, load_limits
 from warehouse.query.limited import create_limited, entities_seen
 from warehouse.refusals import refusal
 from warehouse.registry.stored import stored_entities
 from warehouse.sql import identifier, load_sql
 from warehouse.store import Snapshot, Store
-from warehouse.views import create_views, shared_views, views_below
+from warehouse.views import create_views, shared_views, sql_files, views_below, views_naming
 from warehouse.work.tables import load_work_rules
 from warehouse.workspace import workspace
 
@@ -37,14 +37,41 @@ def open_published(
     """A session over a published state: its readings, and its conditions as they were judged.
 
     A caller limited to sites has a session without the rows of others. With `asks`, the
-    statements that will be asked, it has the views they name and opens faster.
+    statements that will be asked, it has the views they name and opens faster. Raises
+    LimitSetError where these need a plant's own limits and its files are faulty; without `asks`
+    it has no view then that needs them.
     """
-    with open_base(store, snapshot.versions, snapshot.as_of, caller) as session:
-        if asks is None:
-            create_views(session)
+    named = _all_that_open(store) if asks is None else words(*asks)
+    with _open_judged(store, snapshot, caller, named) as session:
+        yield session
+
+
+def _all_that_open(store: Store) -> set[str]:
+    """Names of all views, without those that a faulty limit file keeps from being made."""
+    names = {file.name for file in sql_files()}
+    try:
+        load_limits(store.limits)
+    except LimitSetError:
+        limited = views_naming(PLANT_TABLES)
+        return {name for name in names if not limited & views_below({name}, _JUDGED)}
+    return names
+
+
+@contextmanager
+def _open_judged(
+    store: Store,
+    snapshot: Snapshot,
+    caller: Caller,
+    named: Collection[str],
+    variables: Mapping[str, Any] | None = None,
+) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A session over a published state with the views named; other names say which tables."""
+    views = views_below(named, _JUDGED)
+    with open_base(store, snapshot.versions, snapshot.as_of, caller, {*named, *views}) as session:
+        for name, value in (variables or {}).items():
+            session.execute(f"SET VARIABLE {identifier(name)} = $value", {"value": value})
         _use_judged(session)
-        if asks is not None:
-            create_views(session, views_below(words(*asks), _JUDGED))
+        create_views(session, views)
         yield session
 
 
@@ -61,11 +88,7 @@ def open_relations(
     A name that is no view is passed over. `variables` are those of the session
     that views ask for, such as `fleet_from`.
     """
-    with open_base(store, snapshot.versions, snapshot.as_of, caller) as session:
-        for name, value in (variables or {}).items():
-            session.execute(f"SET VARIABLE {identifier(name)} = $value", {"value": value})
-        _use_judged(session)
-        create_views(session, views_below(names, _JUDGED))
+    with _open_judged(store, snapshot, caller, names, variables) as session:
         work_out(session, " ".join(names))
         yield session
 
@@ -129,20 +152,35 @@ def open_base(
     versions: Mapping[str, int],
     as_of: dt.datetime,
     caller: Caller = EVERYBODY,
+    named: Collection[str] | None = None,
 ) -> Iterator[duckdb.DuckDBPyConnection]:
-    """A session with the tables, the registry's entities and the limits, and no view yet."""
+    """A session with the tables, the registry's entities and the limits, and no view yet.
+
+    Raises LimitSetError where a plant's own limits are faulty; with `named`, what will be asked,
+    only where that names such limits, and the session is without them then.
+    """
     with workspace(store.inbox, store.settings) as session:
         for table in TABLES.values():
             files = store.files(table, versions.get(table.name))
             create_limited(session, table, files, caller)
         for name, rows in {
             **entities_seen(stored_entities(store, versions.get("registry")), caller),
-            **load_limits(store.limits),
+            **_limits(store, named),
             **load_work_rules(store.work),
         }.items():
             session.register(name, rows)
         session.execute("SET VARIABLE as_of = $as_of::TIMESTAMPTZ", {"as_of": as_of})
         yield session
+
+
+def _limits(store: Store, named: Collection[str] | None) -> Mapping[str, pa.Table]:
+    """Tables of limits. What was judged can still be read when a plant's file of them is faulty."""
+    try:
+        return load_limits(store.limits)
+    except LimitSetError:
+        if named is None or views_naming(PLANT_TABLES).intersection(named):
+            raise
+    return {name: rows for name, rows in load_limits().items() if name not in PLANT_TABLES}
 
 
 def _fault_of_the_store(error: duckdb.Error) -> StoreError | None:

@@ -41,7 +41,7 @@ def decide_cases(store: Store, as_of: dt.datetime) -> int:
     """
     log = store.table(CASE_EVENTS)
     recorded = rows_of(store, CASE_EVENTS)
-    rules, now = _rules(store), clock.now()
+    rules, now = _rules(), clock.now()
     inputs = _inputs(store, as_of)
     rows = new_events(inputs, recorded, rules, as_of, now)
     if _any_repair_matters(inputs, [*recorded, *rows]):
@@ -59,7 +59,7 @@ def a_date_has_come(store: Store, since: dt.datetime, now: dt.datetime) -> bool:
 
     Cases change then although nothing came in. Times are UTC.
     """
-    rejoin = _rules(store).rejoin
+    rejoin = _rules().rejoin
     newest = {row["case_id"]: row for row in rows_of(store, CASE_EVENTS)}
     dates = [row["until"] for row in (*newest.values(), *rows_of(store, CASE_ACTIONS))]
     dates += [
@@ -77,8 +77,8 @@ def rows_of(store: Store, table: Table) -> list[Row]:
     return rows
 
 
-def _rules(store: Store) -> Rules:
-    defaults = load_limits(store.limits)["judging_defaults"].to_pylist()
+def _rules() -> Rules:
+    defaults = load_limits()["judging_defaults"].to_pylist()
     figures = {row["key"]: row["value"] for row in defaults}
     return Rules(
         opens_from=int(figures["case_opens_from"]),

@@ -3,19 +3,19 @@
 from warehouse.views.loader import (
     SqlFile,
     create_views,
-    materialised,
     prepare,
     shared_views,
     sql_files,
     views_below,
+    views_naming,
 )
 
 __all__ = [
     "SqlFile",
     "create_views",
-    "materialised",
     "prepare",
     "shared_views",
     "sql_files",
     "views_below",
+    "views_naming",
 ]

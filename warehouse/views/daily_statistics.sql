@@ -11,21 +11,29 @@
 -- depends: readings_persistent
 -- materialise: yes
 CREATE OR REPLACE VIEW daily_statistics AS
-WITH by_bin AS (
+WITH lasting AS (
+    SELECT * FROM readings_persistent
+),
+days AS (
     SELECT
-        series_id, day, bin,
+        series_id, day,
         count(*) AS readings,
         count(*) FILTER (usable) AS judged,
         count(*) FILTER (usable AND state = 'unknown') AS unproven,
         count(*) FILTER (doubt IS NULL AND state = 'transient') AS transient,
         count(*) FILTER (doubt IS NULL AND state = 'stopped') AS stopped,
         count(*) FILTER (doubt IS NOT NULL) AS distrusted,
+        min(bin) FILTER (usable) AS bin,
+        max(bin) FILTER (usable) AS highest_bin,
+        count(bin) FILTER (usable) AS binned,
         median(value) FILTER (usable) AS median,
         min(value) FILTER (usable) AS minimum,
         max(value) FILTER (usable) AS maximum,
         min(ts) FILTER (usable) AS first_at,
         max(ts) FILTER (usable) AS last_at,
-        list(speed) FILTER (usable AND speed IS NOT NULL) AS speeds,
+        quantile_disc(speed, 0.5) FILTER (usable) AS speed,
+        min(speed) FILTER (usable) AS slowest,
+        max(speed) FILTER (usable) AS fastest,
         count(*) FILTER (usable AND speed IS NULL) AS speedless,
         max(sustained) AS sustained,
         min(settled) AS settled,
@@ -33,34 +41,30 @@ WITH by_bin AS (
         arg_max(sustained, ts) AS last_sustained,
         arg_max(settled, ts) AS last_settled,
         arg_max(twice, ts) AS last_twice
-    FROM readings_persistent
+    FROM lasting
+    GROUP BY series_id, day
+),
+-- On few days a machine is judged in more than one bin: only these are looked at again.
+mixed AS (
+    SELECT series_id, day FROM days
+    WHERE bin < highest_bin OR binned BETWEEN 1 AND judged - 1
+),
+by_bin AS (
+    SELECT series_id, day, bin, count(*) AS in_bin, median(value) AS median
+    FROM lasting
+    SEMI JOIN mixed USING (series_id, day)
+    WHERE usable
     GROUP BY series_id, day, bin
+),
+main_bin AS (
+    SELECT * FROM by_bin
+    -- Of bins with as many readings the lower one: the same answer every time.
+    QUALIFY row_number() OVER (PARTITION BY series_id, day ORDER BY in_bin DESC, bin) = 1
 )
 SELECT
-    series_id, day,
-    sum(readings)::BIGINT AS readings,
-    sum(judged)::BIGINT AS judged,
-    sum(unproven)::BIGINT AS unproven,
-    sum(transient)::BIGINT AS transient,
-    sum(stopped)::BIGINT AS stopped,
-    sum(distrusted)::BIGINT AS distrusted,
-    -- Of bins with as many readings the lower one: the same answer every time.
-    first(bin ORDER BY judged DESC, bin) AS bin,
-    max(judged) AS in_bin,
-    first(median ORDER BY judged DESC, bin) AS median,
-    min(minimum) AS minimum,
-    max(maximum) AS maximum,
-    min(first_at) AS first_at,
-    max(last_at) AS last_at,
-    list_aggregate(flatten(list(speeds)), 'quantile_disc', 0.5) AS speed,
-    list_min(flatten(list(speeds))) AS slowest,
-    list_max(flatten(list(speeds))) AS fastest,
-    sum(speedless)::BIGINT AS speedless,
-    max(sustained) AS sustained,
-    min(settled) AS settled,
-    max(twice) AS twice,
-    arg_max(last_sustained, last_at) AS last_sustained,
-    arg_max(last_settled, last_at) AS last_settled,
-    arg_max(last_twice, last_at) AS last_twice
-FROM by_bin
-GROUP BY series_id, day;
+    d.* EXCLUDE (bin, highest_bin, binned, median),
+    CASE WHEN m.in_bin IS NULL THEN d.bin ELSE m.bin END AS bin,
+    coalesce(m.in_bin, d.judged) AS in_bin,
+    coalesce(m.median, d.median) AS median
+FROM days AS d
+LEFT JOIN main_bin AS m ON m.series_id = d.series_id AND m.day = d.day;

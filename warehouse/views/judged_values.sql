@@ -7,13 +7,23 @@
 -- materialise: yes
 -- kept: series_id
 CREATE OR REPLACE VIEW judged_values AS
-WITH latest AS (
+WITH steady AS (
+    SELECT * FROM readings_steady
+),
+-- The first cut is cheap and only too wide, so that few readings are put in order.
+newest AS (
     SELECT
-        *,
-        row_number() OVER (PARTITION BY series_id ORDER BY ts DESC, value DESC) AS place,
-        max(ts) OVER (PARTITION BY series_id) AS latest_ts,
-        max(epoch) OVER (PARTITION BY series_id) AS latest_epoch
-    FROM readings_steady
+        series_id, list_min(max(ts, setting('judged_readings')::BIGINT)) AS newest_from,
+        max(ts) AS latest_ts, max(epoch) AS latest_epoch
+    FROM steady
+    GROUP BY series_id
+),
+latest AS (
+    SELECT
+        r.*, n.latest_ts, n.latest_epoch,
+        row_number() OVER (PARTITION BY r.series_id ORDER BY r.ts DESC, r.value DESC) AS place
+    FROM steady AS r
+    JOIN newest AS n ON n.series_id = r.series_id AND r.ts >= n.newest_from
     QUALIFY place <= setting('judged_readings')
 )
 SELECT

@@ -7,11 +7,21 @@
 -- materialise: yes
 -- kept: series_id
 CREATE OR REPLACE VIEW latest_readings AS
-WITH latest AS (
+WITH doubted AS (
+    SELECT * FROM readings_doubted
+),
+-- The first cut is cheap and only too wide, so that few readings are put in order.
+newest AS (
+    SELECT series_id, list_min(max(ts, setting('judged_readings')::BIGINT)) AS newest_from
+    FROM doubted
+    GROUP BY series_id
+),
+latest AS (
     SELECT
-        *,
-        row_number() OVER (PARTITION BY series_id ORDER BY ts DESC, value DESC) AS place
-    FROM readings_doubted
+        r.*,
+        row_number() OVER (PARTITION BY r.series_id ORDER BY r.ts DESC, r.value DESC) AS place
+    FROM doubted AS r
+    JOIN newest AS n ON n.series_id = r.series_id AND r.ts >= n.newest_from
     QUALIFY place <= setting('judged_readings')
 )
 SELECT

@@ -9,8 +9,7 @@ kept so only for a query that stands on it: many at once would not fit the memor
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
-from contextlib import contextmanager
+from collections.abc import Collection
 from dataclasses import asdict, dataclass
 from functools import cache
 from graphlib import TopologicalSorter
@@ -179,45 +178,6 @@ def _drop(connection: duckdb.DuckDBPyConnection, names: list[str]) -> None:
         connection.execute(f"DROP TABLE temp.{identifier(name)}")
 
 
-@contextmanager
-def materialised(
-    connection: duckdb.DuckDBPyConnection,
-    upto: str | None = None,
-    among: Collection[str] | None = None,
-) -> Iterator[duckdb.DuckDBPyConnection]:
-    """Keep the views that several others read as temporary tables while the block runs.
-
-    A temporary table hides the view of its name, so each is worked out once, for
-    the `as_of` the session has at entry. With `upto`, only the views that one
-    stands on; with `among`, only these. Raises KeyError for an `upto` that is no view.
-    """
-    wanted = needed_views(upto) if among is None else among
-    kept: list[str] = []
-    try:
-        for file in sql_files():
-            if file.materialise and file.name in wanted:
-                connection.execute(file.as_temporary_table)
-                kept.append(file.name)
-        yield connection
-    finally:
-        _drop(connection, kept)
-
-
-def needed_views(upto: str | None) -> set[str]:
-    """Names of the files that a view stands on, all of them without one."""
-    by_name = {file.name: file for file in sql_files()}
-    if upto is None:
-        return set(by_name)
-    needed: set[str] = set()
-    open_names = list(by_name[upto].depends)
-    while open_names:
-        name = open_names.pop()
-        if name not in needed:
-            needed.add(name)
-            open_names.extend(by_name[name].depends)
-    return needed
-
-
 def shared_views(named: set[str], leaves: frozenset[str]) -> list[SqlFile]:
     """Views marked to be materialised that the named ones are or stand on, in dependency order.
 
@@ -225,6 +185,18 @@ def shared_views(named: set[str], leaves: frozenset[str]) -> list[SqlFile]:
     """
     needed = views_below(named, leaves)
     return [file for file in sql_files() if file.apart and file.name in needed]
+
+
+def views_naming(tables: Collection[str]) -> frozenset[str]:
+    """The tables, and the views whose own text names one of them."""
+    named = {file.name for file in sql_files() if not _words(file.text).isdisjoint(tables)}
+    return frozenset({*tables, *named})
+
+
+@cache
+def _words(text: str) -> frozenset[str]:
+    """The words of a file, among them what it reads."""
+    return frozenset(re.findall(r"\w+", text))
 
 
 def views_below(named: Collection[str], leaves: frozenset[str]) -> set[str]:

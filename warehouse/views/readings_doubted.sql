@@ -4,6 +4,7 @@
 --          distrusts it, or `stopped-or-loose` (rule J9); usable: may be judged; epoch: how
 --          often restoring work was done before.
 -- depends: running_states, quiet_references, trust_doubts, restored_series, quiet_moments, is_quiet
+-- materialise: yes
 CREATE OR REPLACE VIEW readings_doubted AS
 WITH spells AS (
     SELECT

@@ -11,21 +11,40 @@
 --          twice: the lesser of the last 2; null of the first.
 -- depends: readings_doubted, series
 CREATE OR REPLACE VIEW readings_persistent AS
-WITH in_order AS (
+WITH doubted AS (
+    SELECT * FROM readings_doubted
+),
+-- Only where two readings ever lie within half an hour is there anything to look back on. Two such
+-- lie in one hour, or in one that is counted from half past.
+dense AS (
+    SELECT series_id FROM doubted
+    GROUP BY series_id, epoch_us(ts) // 3_600_000_000 HAVING count(*) > 1
+    UNION
+    SELECT series_id FROM doubted
+    GROUP BY series_id, (epoch_us(ts) + 1_800_000_000) // 3_600_000_000 HAVING count(*) > 1
+),
+with_late AS (
+    SELECT *, value AS least_lately, value AS greatest_lately
+    FROM doubted
+    ANTI JOIN dense USING (series_id)
+    UNION ALL
+    SELECT
+        *,
+        min(value) OVER (lately RANGE BETWEEN INTERVAL 15 MINUTES PRECEDING AND CURRENT ROW),
+        max(value) OVER (lately RANGE BETWEEN INTERVAL 30 MINUTES PRECEDING AND CURRENT ROW)
+    FROM doubted
+    SEMI JOIN dense USING (series_id)
+    WINDOW lately AS (PARTITION BY series_id, usable, epoch ORDER BY ts)
+),
+in_order AS (
     SELECT
         r.*, s.method_group = 'route' AS on_route, r.value AS v0,
         lag(r.value) OVER back AS v1, lag(r.value, 2) OVER back AS v2,
         lag(r.value, 3) OVER back AS v3, lag(r.value, 4) OVER back AS v4,
-        lag(r.value, 5) OVER back AS v5,
-        min(r.value) OVER (lately RANGE BETWEEN INTERVAL 15 MINUTES PRECEDING AND CURRENT ROW)
-            AS least_lately,
-        max(r.value) OVER (lately RANGE BETWEEN INTERVAL 30 MINUTES PRECEDING AND CURRENT ROW)
-            AS greatest_lately
-    FROM readings_doubted AS r
+        lag(r.value, 5) OVER back AS v5
+    FROM with_late AS r
     JOIN series AS s ON s.series_id = r.series_id
-    WINDOW
-        back AS (PARTITION BY r.series_id, r.usable, r.epoch ORDER BY r.ts, r.value),
-        lately AS (PARTITION BY r.series_id, r.usable, r.epoch ORDER BY r.ts)
+    WINDOW back AS (PARTITION BY r.series_id, r.usable, r.epoch ORDER BY r.ts, r.value)
 )
 SELECT
     * EXCLUDE (v0, v1, v2, v3, v4, v5, least_lately, greatest_lately, on_route),

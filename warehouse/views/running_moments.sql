@@ -1,10 +1,10 @@
 -- purpose: the running state of each machine train at the moments it was read (rule S1).
 -- grain: one row a train and moment of a vibration or temperature reading.
--- columns: site, asset, ts (UTC), day (site-local), state (of vibration: steady, transient, stopped,
+-- columns: train (number made of site and asset, the same every time), site, asset, ts (UTC), day (site-local), state (of vibration: steady, transient, stopped,
 --          unknown), warm_state (of temperature, which settles later), speed (/min of the reference
 --          shaft; null without evidence), bin (operating bin; null where the machine runs at several
 --          speeds and none is known).
--- depends: readings_current, running_signals, load_signals, bin_references, bin_of, setting
+-- depends: readings_current, running_signals, load_signals, bin_references, bin_of, train_key, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW running_moments AS
 WITH moments AS (
@@ -44,7 +44,7 @@ matched AS (
         ON l.site = n.site AND l.asset = n.asset AND n.ts >= l.ts
 )
 SELECT
-    site, asset, ts, CAST(timezone(coalesce(z.time_zone, 'UTC'), ts) AS DATE) AS day,
+    train_key(site, asset) AS train, site, asset, ts, CAST(timezone(coalesce(z.time_zone, 'UTC'), ts) AS DATE) AS day,
     CASE
         WHEN NOT proven THEN 'unknown'
         WHEN NOT running THEN 'stopped'

@@ -5,14 +5,14 @@
 --          is transient for some time after greasing, rule J13),
 --          speed (/min of the reference shaft; null without evidence), bin (operating bin; null
 --          where the machine runs at several speeds and none is known).
--- depends: readings_current, streams, stream_key, temperature_mutes, running_moments
+-- depends: readings_current, streams, stream_key, train_key, temperature_mutes, running_moments
 -- materialise: yes
 CREATE OR REPLACE VIEW running_states AS
 WITH placed AS (
     SELECT
         stream_key(source, device, channel, site, asset, position, axis, quantity, detector, band,
             feature, method) AS stream_id,
-        site, asset, quantity, method, ts, take, value, resolution, quality, reason
+        train_key(site, asset) AS train, site, asset, quantity, method, ts, take, value, resolution, quality, reason
     FROM readings_current
     WHERE quantity IN ('velocity', 'acceleration', 'acceleration-envelope', 'displacement',
         'shaft-displacement', 'gap', 'temperature')
@@ -40,6 +40,6 @@ SELECT
     m.speed, m.bin
 FROM placed AS p
 JOIN streams AS s ON s.stream_id = p.stream_id
-JOIN running_moments AS m ON m.site = p.site AND m.asset = p.asset AND m.ts = p.ts
+JOIN running_moments AS m ON m.train = p.train AND m.ts = p.ts
 LEFT JOIN mutes AS t ON t.site = p.site AND t.asset = p.asset AND t.member = s.member
 ANTI JOIN retaken AS r ON r.stream_id = p.stream_id AND r.ts = p.ts AND r.take > p.take;

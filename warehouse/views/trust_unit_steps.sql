@@ -15,11 +15,17 @@ WITH compared AS (
     WHERE r.state IN ('steady', 'unknown') AND r.value > 0
         AND (r.quality = 'good' OR r.reason = 'implausible')
 ),
--- Few streams ever read a fifth or five times the usual: the rest is not looked at.
+-- Few readings are ever a fifth or five times the usual: the rest is not held against slips.
+strange AS (
+    SELECT c.stream_id, c.ts, c.value, u.factor, u.slip
+    FROM compared AS c
+    JOIN streams AS s ON s.stream_id = c.stream_id
+    JOIN unit_slips AS u ON u.quantity = s.quantity
+        AND abs(ln(c.value / c.usual / u.factor)) <= ln(setting('slip_tolerance'))
+    WHERE c.value < 0.2 * c.usual OR c.value > 5 * c.usual
+),
 suspects AS (
-    SELECT DISTINCT stream_id
-    FROM compared
-    WHERE value < 0.2 * usual OR value > 5 * usual
+    SELECT DISTINCT stream_id FROM strange
 ),
 ordered AS (
     SELECT
@@ -29,8 +35,7 @@ ordered AS (
     FROM compared AS c
     SEMI JOIN suspects AS x ON x.stream_id = c.stream_id
     JOIN streams AS s ON s.stream_id = c.stream_id
-    LEFT JOIN unit_slips AS u ON u.quantity = s.quantity
-        AND abs(ln(c.value / c.usual / u.factor)) <= ln(setting('slip_tolerance'))
+    LEFT JOIN strange AS u ON u.stream_id = c.stream_id AND u.ts = c.ts AND u.value = c.value
     WINDOW in_time AS (PARTITION BY c.stream_id ORDER BY c.ts, c.value)
 ),
 starts AS (

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import pytest
 
 from tests.warehouse.views.plant import Plant
-from warehouse.views.loader import needed_views
+from warehouse.views import views_below
 
 _BEARINGS = ("motor-nde", "motor-de", "pump-de", "pump-nde")
 
@@ -60,5 +60,5 @@ def test_a_hot_bearing_is_told_and_shows_nothing_of_the_vibration() -> None:
 
 
 def test_a_common_cause_changes_no_level() -> None:
-    assert "common_causes" not in needed_views("asset_conditions")
-    assert "common_causes" not in needed_views("point_evidence")
+    assert "common_causes" not in views_below({"asset_conditions"}, frozenset())
+    assert "common_causes" not in views_below({"point_evidence"}, frozenset())

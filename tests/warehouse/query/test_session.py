@@ -10,10 +10,11 @@ import pytest
 
 from schemas.tables import PUBLISHED_WITH_SNAPSHOT
 from schemas.tables.registry import ENTITIES
+from tests.warehouse.limits.own_sets import OWN_SET, write_own
 from tests.warehouse.services.small_plant import Plant, make_plant, series
-from warehouse.errors import QueryError
-from warehouse.query import open_session, run
-from warehouse.services.judging import judged_now
+from warehouse.errors import LimitSetError, QueryError
+from warehouse.query import open_published, open_session, run
+from warehouse.services.judging import judge_store, judged_now, published
 
 
 @pytest.fixture(scope="module")
@@ -68,3 +69,22 @@ def test_its_spill_folder_goes_with_it(plant: Plant) -> None:
     with open_session(plant.store, {}, judged_now(plant.store)):
         assert list(plant.store.inbox.glob("work-*"))
     assert list(plant.store.inbox.glob("work-*")) == []
+
+
+def test_what_was_judged_can_be_read_beside_a_faulty_limit_file(tmp_path: Path) -> None:
+    own = make_plant(tmp_path, {"clock": "data"})
+    own.ingest(series(0, 3))
+    judge_store(own.store)
+    write_own(own.store.limits, OWN_SET.replace("alarm", "alrm"))
+    asked, limited = "SELECT * FROM worst_machines", "SELECT * FROM points_limits"
+    state = published(own.store)
+    with open_published(own.store, state, asks=[asked]) as session:
+        assert run(session, asked).num_rows > 0
+    with pytest.raises(LimitSetError), open_published(own.store, state, asks=[limited]):
+        pass
+    with open_published(own.store, state) as session:
+        assert run(session, asked).num_rows > 0
+        with pytest.raises(QueryError, match="points_limits"):
+            run(session, limited)
+    with pytest.raises(LimitSetError), open_session(own.store, {}, judged_now(own.store)):
+        pass

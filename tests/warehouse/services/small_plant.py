@@ -10,8 +10,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+from tests.warehouse.views.plant import keep_as_tables
 from warehouse.inbox import Ledger, Package
-from warehouse.query import open_session, run
+from warehouse.query import open_session, run, words
 from warehouse.services.ingest import Arrival, commit_all, receive
 from warehouse.services.judging import judged_now
 from warehouse.services.registry import import_registry
@@ -108,6 +109,7 @@ class Plant:
     def ask(self, statement: str) -> list[dict[str, Any]]:
         """Rows of a query over the newest of each table."""
         with open_session(self.store, {}, judged_now(self.store), asks=[statement]) as session:
+            keep_as_tables(session, *words(statement))
             rows: list[dict[str, Any]] = run(session, statement).to_pylist()
         return rows
 

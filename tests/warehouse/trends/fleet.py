@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from functools import cache
 from typing import Any
 
 import duckdb
@@ -10,9 +11,8 @@ import numpy as np
 import pyarrow as pa
 
 from tests.warehouse.trends.series import Floats
-from tests.warehouse.views.plant import AS_OF, Plant
-from warehouse.views import sql_files
-from warehouse.views.loader import needed_views
+from tests.warehouse.views.plant import AS_OF, Plant, keep_as_tables
+from warehouse.views import shared_views
 
 B_C = 4.5
 _STAND_INS = ("daily_statistics", "series", "severity_zones", "readings_steady")
@@ -31,28 +31,37 @@ def fleet(daily: Floats, b_c: float | None = B_C) -> duckdb.DuckDBPyConnection:
         ("severity_zones", _zones(len(daily), b_c)),
     ):
         connection.register(f"{name}_rows", rows)
-        load_stand_in(connection, name)
-    connection.execute("CREATE TEMP TABLE readings_steady AS SELECT * FROM readings_steady LIMIT 0")
+        _stand_in(connection, name)
+    connection.register("readings_steady_rows", pa.table({"series_id": pa.array([], pa.int32())}))
+    _stand_in(connection, "readings_steady")
     return connection
 
 
-def load_stand_in(connection: duckdb.DuckDBPyConnection, name: str) -> None:
+def _stand_in(connection: duckdb.DuckDBPyConnection, name: str) -> None:
     """Hide a view behind rows of its own columns; those not given are null."""
-    kept = connection.table(name)
     given = connection.table(f"{name}_rows").columns
     columns = ", ".join(
-        one if one in given else f"NULL::{kind} AS {one}"
-        for one, kind in zip(kept.columns, kept.types, strict=True)
+        one if one in given else f"NULL::{kind} AS {one}" for one, kind in _columns()[name].items()
     )
     connection.execute(f"CREATE TEMP TABLE {name} AS SELECT {columns} FROM {name}_rows")
 
 
+@cache
+def _columns() -> dict[str, dict[str, str]]:
+    """Columns and types of the views that are stood in for."""
+    connection = Plant().connect(AS_OF, *_STAND_INS)
+    keep_as_tables(connection, *_STAND_INS)
+    found = {name: connection.table(name) for name in _STAND_INS}
+    return {
+        name: dict(zip(rows.columns, map(str, rows.types), strict=True))
+        for name, rows in found.items()
+    }
+
+
 def work_out(connection: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
     """The rows of `trends`, in order of the series; what it stands on is left as tables."""
-    wanted = needed_views("trends") | {"trends"}
-    for file in sql_files():
-        if file.materialise and file.name in wanted and file.name not in _STAND_INS:
-            connection.execute(file.as_temporary_table)
+    for file in shared_views({"trends"}, frozenset(_STAND_INS)):
+        connection.execute(file.as_temporary_table)
     rows: list[dict[str, Any]] = (
         connection.table("trends").order("series_id").to_arrow_table().to_pylist()
     )

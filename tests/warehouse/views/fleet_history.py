@@ -5,8 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Any
 
-from tests.warehouse.views.plant import AS_OF, Plant, Row
-from warehouse.views import shared_views
+from tests.warehouse.views.plant import AS_OF, Plant, Row, keep_as_tables
 
 
 def told(
@@ -54,8 +53,7 @@ def case(
 def rows(plant: Plant, view: str, **wanted: Any) -> list[Row]:
     """Rows of a view that have these values, in the order of all their columns."""
     connection = plant.connect(AS_OF, view)
-    for file in shared_views({view}, frozenset()):
-        connection.execute(file.as_temporary_table)
+    keep_as_tables(connection, view)
     found = connection.sql(f"SELECT * FROM {view} ORDER BY ALL").to_arrow_table().to_pylist()
     return [row for row in found if all(row[name] == value for name, value in wanted.items())]
 

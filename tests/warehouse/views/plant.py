@@ -20,7 +20,7 @@ from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS, MAINTENANCE_EVENTS
 from schemas.units import canonical_unit
 from warehouse.judging import Judgement, judge, worked_out
 from warehouse.limits import load_limits
-from warehouse.views import create_views, materialised, views_below
+from warehouse.views import create_views, shared_views, sql_files, views_below
 from warehouse.work.tables import load_work_rules
 
 Row = dict[str, Any]
@@ -50,6 +50,12 @@ def table(description: Table, rows: Iterable[Row]) -> pa.Table:
         unknown = row.keys() - set(description.column_names)
         assert not unknown, f"{description.name} has no column {unknown}"
     return pa.Table.from_pylist(filled, description.arrow)
+
+
+def keep_as_tables(connection: duckdb.DuckDBPyConnection, *names: str) -> None:
+    """Work out what is shared below these views, or below any, as judging and queries do."""
+    for file in shared_views(set(names) or {file.name for file in sql_files()}, frozenset()):
+        connection.execute(file.as_temporary_table)
 
 
 class Plant:
@@ -208,8 +214,9 @@ class Plant:
         """All rows of a view, worked out once for the same plant and moment."""
         key = self._key(as_of, name)
         if key not in _VIEWS:
-            with materialised(self.connect(as_of, name), upto=name) as connection:
-                _VIEWS[key] = connection.table(name).to_arrow_table()
+            connection = self.connect(as_of, name)
+            keep_as_tables(connection, name)
+            _VIEWS[key] = connection.table(name).to_arrow_table()
         rows: list[Row] = _VIEWS[key].to_pylist()
         return rows
 

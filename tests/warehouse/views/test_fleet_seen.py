@@ -8,7 +8,6 @@ import pytest
 
 from tests.warehouse.views.fleet_history import one, rows
 from tests.warehouse.views.plant import AS_OF, Plant
-from warehouse.views import materialised
 
 DAY = timedelta(days=1)
 
@@ -26,10 +25,7 @@ def _plant() -> Plant:
 
 
 def test_coverage_counts_bearings_and_the_machines_nobody_sees() -> None:
-    with materialised(
-        _plant().connect(AS_OF, "fleet_coverage"), upto="fleet_coverage"
-    ) as connection:
-        found = connection.table("fleet_coverage").to_arrow_table().to_pylist()
+    found = _plant().view("fleet_coverage")
     names = ("machines", "judgeable_points", "measured_points", "seen", "unseen", "no_points",
              "unjudged")  # fmt: skip
     counted = {

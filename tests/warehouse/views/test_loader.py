@@ -4,10 +4,10 @@ import re
 
 import pytest
 
-from tests.warehouse.views.plant import AS_OF, Plant
+from tests.warehouse.views.plant import Plant, keep_as_tables
 from warehouse.query import work_out
 from warehouse.services.fleet_views import FLEET
-from warehouse.views import SqlFile, materialised, sql_files
+from warehouse.views import SqlFile, sql_files
 
 FILES = sql_files()
 NAMES = {file.name for file in FILES}
@@ -33,12 +33,14 @@ def test_files_come_after_what_they_depend_on() -> None:
 
 def test_empty_store_gives_no_rows_and_every_column() -> None:
     full = Plant().train().read(1.0).connect()
-    with materialised(Plant().connect()) as empty, materialised(full):
-        for file in VIEWS:
-            found = empty.table(file.name)
-            assert found.fetchall() == [], file.name
-            assert found.columns == full.table(file.name).columns
-            assert found.types == full.table(file.name).types
+    empty = Plant().connect()
+    keep_as_tables(empty)
+    keep_as_tables(full)
+    for file in VIEWS:
+        found = empty.table(file.name)
+        assert found.fetchall() == [], file.name
+        assert found.columns == full.table(file.name).columns
+        assert found.types == full.table(file.name).types
 
 
 def test_header_names_every_column_of_the_small_views() -> None:
@@ -56,18 +58,3 @@ def test_header_names_every_column_of_the_small_views() -> None:
             work_out(empty, name)
             for column in empty.table(name).columns:
                 assert re.search(rf"\b{column}\b", header), f"{name}: {column}"
-
-
-def test_materialising_leaves_nothing_behind_and_changes_no_answer() -> None:
-    plant = Plant().train().daily([2.0] * 15)
-    connection = plant.connect(AS_OF, "trends")
-    plain = connection.table("daily_statistics").order("day").fetchall()
-    with materialised(connection, upto="trends"):
-        assert connection.table("daily_statistics").order("day").fetchall() == plain
-    left = connection.table("duckdb_tables").filter("temporary").fetchall()
-    assert left == []
-
-
-def test_materialising_up_to_an_unknown_view_is_refused() -> None:
-    with pytest.raises(KeyError), materialised(Plant().base(), upto="nothing"):
-        pass
