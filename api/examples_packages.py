@@ -64,3 +64,16 @@ TRIAL_EXAMPLE: Final[dict[str, Any]] = {
     "content": "time;sensor;mm/s\n2025-11-13 10:00;F1;2.1\n",
     "content_base64": None,
 }
+
+_SENML: Final = [
+    {"bn": "urn:dev:mac:0024befffe804ff1:", "bt": 1763114400, "n": "rms-x", "u": "mm/s", "v": 2.1}
+]
+SENT_EXAMPLES: Final[dict[str, Any]] = {
+    "application/octet-stream": "time;sensor;mm/s\n2025-11-13 10:00;F1;2.1\n",
+    "application/json": [{"sensor": "F1", "time": "2025-11-13T10:00:00Z", "rms": 2.1}],
+    "application/x-ndjson": '{"sensor": "F1", "time": "2025-11-13T10:00:00Z", "rms": 2.1}\n',
+    "application/senml+json": _SENML,
+    "text/csv": "time;sensor;mm/s\n2025-11-13 10:00;F1;2.1\n",
+    "text/plain": "2025-11-13 10:00 F1 2.1 mm/s\n",
+}
+"""Files as sources of several kinds may write them."""

@@ -72,11 +72,15 @@ class SubscriptionsOut(Model):
 class SubscriptionState(Model):
     """Whether a subscription is told anything."""
 
+    model_config = ConfigDict(json_schema_extra={"examples": [{"state": "disabled"}]})
+
     state: Literal["active", "disabled"] = described("`active` begins with what waits")
 
 
 class SecretIn(Model):
     """How a secret is followed by another."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"overlap_hours": 24.0}]})
 
     overlap_hours: float = Field(
         24.0, ge=0, le=8760, description="how long the old one signs besides, in hours"
@@ -128,6 +132,8 @@ class DeliveryQuery(BaseModel):
 
 class ResendIn(Model):
     """Deliveries to send once more, with the same id and content."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"deliveries": [17, 18]}]})
 
     deliveries: list[Annotated[int, Field(ge=1, le=2**53)]] = Field(
         min_length=1, max_length=1000, description="their numbers"

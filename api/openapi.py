@@ -9,6 +9,7 @@ from typing import Any, Final
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
+from api.examples_forms import fill
 from api.models import Model, Problem
 from api.routes.current import DOORS, problems
 
@@ -75,7 +76,9 @@ def _describe(app: FastAPI) -> dict[str, Any]:
     for name in ("HTTPValidationError", "ValidationError"):
         described["components"]["schemas"].pop(name, None)
     _keep_nulls(schemas)
-    _show_answers(described)
+    shown = json.loads(ANSWERS.read_text(encoding="utf-8"))
+    _show_answers(described, shown)
+    fill(described, shown)
     for path, operations in described["paths"].items():
         if path.startswith("/v1/"):
             for operation in operations.values():
@@ -94,9 +97,8 @@ def _keep_nulls(schemas: dict[str, Any]) -> None:
             schemas[model.__name__]["examples"] = extra["examples"]
 
 
-def _show_answers(described: dict[str, Any]) -> None:
-    """Give each answer that has one its example."""
-    shown = json.loads(ANSWERS.read_text(encoding="utf-8"))
+def _show_answers(described: dict[str, Any], shown: dict[str, dict[str, Any]]) -> None:
+    """Give each answer that was asked for its example."""
     for operations in described["paths"].values():
         for operation in operations.values():
             answers = shown.get(operation["operationId"], {})

@@ -126,9 +126,10 @@ def put_mapping(
         told = text.decode("utf-8")
     except UnicodeDecodeError as error:
         raise ContentError("a mapping is UTF-8 text") from error
-    with desk.places.one() as store:
+    with ledger_of(desk) as (store, ledger):
+        used = service.version_used(store, ledger, source)
         try:
-            mapping = service.keep_mapping(store, source, told, version)
+            mapping = service.keep_mapping(store, source, told, version, used)
         except StoreConflictError as error:
             raise PreconditionError(f"the mapping of {source!r} {error.why}") from error
     request.app.state.mappings.forget(source)

@@ -14,6 +14,7 @@ from typing import Any
 from starlette.testclient import TestClient
 
 from api.app import create_app
+from api.models_registry import REGISTRY_EXAMPLE
 from api.openapi import ANSWERS
 from ingest_examples import FILES, MAPPINGS
 from tests.ingest_examples.scenario import shared_scenario
@@ -43,15 +44,21 @@ ASKED: dict[str, tuple[str, Any]] = {
         "/v1/conditions/lookup", {"assets": [{"site": "raw-water", "asset": "P-104"}]},
     ),
     "mappings_list": ("/v1/mappings", None),
+    "mappings_get": ("/v1/mappings/mill-gateway", None),
+    "mappings_put": ("/v1/mappings/mill-gateway", _TRIAL["mapping"]),
     "mappings_try": ("/v1/mapping-trials", _TRIAL),
     "meetings_get_outage_list": (f"/v1/outage-list?{_WINDOW}", None),
     "meetings_get_sheet": ("/v1/meeting-sheet?since=2025-11-06", None),
     "notifications_list": ("/v1/notifications", None),
+    "packages_get": ("/v1/packages/{refused}", None),
     "packages_get_rejects": ("/v1/packages/{refused}/rejects", None),
     "packages_list": ("/v1/packages", None),
     "packages_replay": ("/v1/replays", {"source": "cooling-edge", "reason": "unknown-unit"}),
+    "problems_get": ("/problems/not-found", None),
+    "problems_list": ("/problems", None),
     "query_run": ("/v1/query", {"statement": "SELECT site, count(*) AS n FROM assets GROUP BY 1"}),
     "readings_list": ("/v1/readings?site=raw-water&asset=P-104&quantity=velocity&points=4", None),
+    "registry_change": ("/v1/registry?dry_run=true", REGISTRY_EXAMPLE),
     "registry_get": ("/v1/registry", None),
     "registry_get_entities": ("/v1/registry/assets", None),
     "rejects_list": ("/v1/rejects", None),
@@ -68,12 +75,21 @@ ASKED: dict[str, tuple[str, Any]] = {
     "subscriptions_ping": ("/v1/subscriptions/{subscription}/pings", {}),
     "subscriptions_list_deliveries": ("/v1/subscriptions/{subscription}/deliveries", None),
     "subscriptions_resend": ("/v1/subscriptions/{subscription}/resends", {"deliveries": [1]}),
+    "subscriptions_rotate": ("/v1/subscriptions/{subscription}/secrets", {}),
+    "subscriptions_change": ("/v1/subscriptions/{subscription}", {"state": "disabled"}),
     "suppressions_record": ("/v1/suppressions", _SUPPRESSED),
     "suppressions_list": ("/v1/suppressions", None),
     "tables_get_rows": ("/v1/tables/worst_machines", None),
     "tables_list": ("/v1/tables", None),
 }  # fmt: skip
-"""What is asked, in this order, by operation; a body is posted."""
+"""What is asked, in this order, by operation; a body is posted, or sent as `_METHODS` says."""
+_METHODS = {
+    "mappings_put": ("put", "/v1/mappings/mill-gateway"),
+    "registry_change": ("patch", "/v1/registry"),
+    "subscriptions_change": ("patch", None),
+}
+"""Bodies that are not posted, and what they are made on: its ETag is sent along."""
+_NOT_JSON = {"mappings_get"}
 _COLUMNS = 3
 _LINES = 2
 
@@ -101,18 +117,38 @@ def ask(client: TestClient) -> dict[str, dict[str, Any]]:
         if "{refused}" in path:
             known["refused"] = client.get("/v1/rejects").json()["items"][0]["package"]
         url = path.format_map(known)
-        headers = {"Idempotency-Key": name}
-        answer = client.get(url) if body is None else client.post(url, json=body, headers=headers)
+        answer = client.get(url) if body is None else _sent(client, name, url, body)
         assert answer.is_success, (url, answer.text)
+        if name in _NOT_JSON:
+            told[name] = {answer.headers["Content-Type"].partition(";")[0]: answer.text}
+            continue
         content = answer.json()
         if name == "subscriptions_add":
             known["subscription"] = content["id"]
+        if "secret" in content:
             content["secret"] = "whsec_" + "A" * 43 + "="
         told[name] = {"application/json": cut(content)}
-        if "columns" in content and body is None:
-            lines = client.get(url, headers={"Accept": "text/csv"}).text.splitlines()
-            told[name]["text/csv"] = "\n".join(lines[:_LINES]) + "\n"
+        if "columns" in content and name not in _METHODS:
+            asked = {"Accept": "text/csv"}
+            table = (
+                client.get(url, headers=asked)
+                if body is None
+                else client.post(url, json=body, headers=asked)
+            )
+            told[name]["text/csv"] = "\n".join(table.text.splitlines()[:_LINES]) + "\n"
     return told
+
+
+def _sent(client: TestClient, name: str, url: str, body: Any) -> Any:
+    """The answer to a body; text goes as it is."""
+    method, made_on = _METHODS.get(name, ("post", None))
+    headers = {"Idempotency-Key": name}
+    if made_on:
+        headers["If-Match"] = client.get(made_on).headers["ETag"]
+    if isinstance(body, str):
+        headers["Content-Type"] = "application/toml"
+        return client.request(method, url, content=body, headers=headers)
+    return client.request(method, url, json=body, headers=headers)
 
 
 def cut(value: Any, name: str = "") -> Any:

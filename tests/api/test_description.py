@@ -101,10 +101,10 @@ def test_every_json_answer_has_an_example_of_its_shape(described: dict[str, Any]
     schemas = described["components"]["schemas"]
     shown = json.loads(openapi.ANSWERS.read_text(encoding="utf-8"))
     assert shown.keys() <= _operations(described).keys()
-    for name, operation in _operations(described).items():
+    for operation in _operations(described).values():
         for status, told in operation["responses"].items():
             content = told.get("content", {}).get("application/json")
-            if status >= "300" or content is None or name in _PLAIN:
+            if status >= "300" or content is None:
                 continue
             schema = {**content["schema"], "components": {"schemas": schemas}}
             of_shape = schemas.get(content["schema"].get("$ref", "").rpartition("/")[2], {})
@@ -112,10 +112,18 @@ def test_every_json_answer_has_an_example_of_its_shape(described: dict[str, Any]
             jsonschema.validate(example, schema)
 
 
-_PLAIN = {"mappings_put", "packages_ingest", "problems_list", "problems_get", "routes_hand_back",
-          "maintenance_events_report", "registry_change", "subscriptions_change",
-          "subscriptions_rotate", "packages_get"}  # fmt: skip
-"""Operations whose answers say what they are in a few words."""
+def test_every_body_and_answer_has_an_example_in_every_form(described: dict[str, Any]) -> None:
+    schemas = described["components"]["schemas"]
+    for name, operation in _operations(described).items():
+        forms = [
+            ("body", *one) for one in operation.get("requestBody", {}).get("content", {}).items()
+        ]
+        for status, told in operation["responses"].items():
+            forms += [(status, *one) for one in told.get("content", {}).items()]
+        for what, media, content in forms:
+            of_shape = schemas.get(content["schema"].get("$ref", "").rpartition("/")[2], {})
+            shown = content.get("example") or content.get("examples") or of_shape.get("examples")
+            assert shown, (name, what, media)
 
 
 @pytest.mark.parametrize("name", ["conditions_list", "cases_list", "meetings_get_sheet",

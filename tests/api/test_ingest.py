@@ -257,6 +257,16 @@ def test_mappings_are_listed_given_and_replaced(client: TestClient) -> None:
     assert ("cooling-edge", True) in {(one["source"], one["given"]) for one in listed}
 
 
+def test_the_mapping_that_packages_came_with_is_replaced_by_its_tag(client: TestClient) -> None:
+    url = "/v1/mappings/mill-gateway"
+    shown = client.get(url)
+    send = {"Content-Type": "application/toml", "If-Match": '"another"'}
+    refused = client.put(url, content=shown.content, headers=send)
+    assert (refused.status_code, "is at version mill-gateway@" in refused.text) == (412, True)
+    send["If-Match"] = shown.headers["etag"]
+    assert client.put(url, content=shown.content, headers=send).json()["given"] is True
+
+
 def test_a_mapping_is_tried_and_nothing_is_stored(client: TestClient) -> None:
     before = client.get("/v1/packages?limit=1").json()
     asked = {

@@ -149,6 +149,12 @@ def _say_sound(found: Checked) -> None:
         f"{', '.join(found.order)}.",
         markup=False, highlight=False, soft_wrap=True,
     )  # fmt: skip
+    if found.dropped:
+        show.notes.print(
+            "Of the published order these are not named and judge nothing any more: "
+            f"{', '.join(found.dropped)}.",
+            markup=False, highlight=False, soft_wrap=True,
+        )  # fmt: skip
     for file in found.passed_over:
         show.notes.print(f"{file} is not read: only names that end in .toml are.", markup=False)
 

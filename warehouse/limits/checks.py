@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import inf
@@ -48,6 +48,10 @@ def set_faults(content: dict[str, Any]) -> Iterator[tuple[str, str]]:
     kind: Kind | None = content.get("kind") if content.get("kind") in get_args(Kind) else None
     for one in (*rows, *_entries(content, "acceptance", Acceptance)):
         yield from ((one.place, fault) for fault in _value_faults(one))
+    for one in applies:
+        yield from ((one.place, fault) for fault in _span_faults(one.fields))
+    if isinstance(scope := content.get("scope"), dict):
+        yield from (("scope", fault) for fault in _span_faults(scope))
     for row in rows:
         faults = [*_row_faults(row), *(_boundary_faults(row, kind) if kind else ())]
         yield from ((row.place, fault) for fault in faults)
@@ -81,9 +85,24 @@ def _value_faults(one: _Entry) -> Iterator[str]:
             yield f"unit of {quantity} must be one of {allowed}, found {unit!r}"
     if one.sure_of("quantity", "detector") and (quantity == "temperature") != (detector == "value"):
         yield "detector: temperature has the detector 'value', vibration 'rms' or 'peak-to-peak'"
-    over, up_to = one["speed_over"], one["speed_up_to"]
-    if over and up_to and over >= up_to:
-        yield f"speed_over {over} must be below speed_up_to {up_to}"
+    yield from _span_faults(one.fields)
+
+
+_SPANS = (
+    ("speed_over", "speed_up_to"),
+    ("speed_from", "speed_up_to"),
+    ("power_over_kw", "power_up_to_kw"),
+    ("shaft_height_from_mm", "shaft_height_below_mm"),
+    ("band_low_hz", "band_high_hz"),
+)
+
+
+def _span_faults(fields: Mapping[str, Any]) -> Iterator[str]:
+    """Spans that nothing lies in."""
+    for from_name, to_name in _SPANS:
+        low, high = fields.get(from_name), fields.get(to_name)
+        if isinstance(low, int | float) and isinstance(high, int | float) and low >= high:
+            yield f"{from_name} {low} must be below {to_name} {high}"
 
 
 def _boundary_faults(row: _Entry, kind: Kind) -> Iterator[str]:

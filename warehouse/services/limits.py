@@ -28,11 +28,15 @@ class ShownSet:
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """What a check of the plant's own files found sound, and what it passed over."""
+    """What a check of the plant's own files found sound, and what it passed over.
+
+    `dropped` are sets of the published order that the plant's own order does not name.
+    """
 
     sets: list[str]
     order: list[str]
     own_order: bool
+    dropped: list[str]
     passed_over: list[str]
 
 
@@ -113,9 +117,16 @@ def check_limits(store: Store) -> Checked:
     if faults:
         raise LimitSetError(faults)
     listed = sorted(store.limits.iterdir()) if store.limits.is_dir() else []
+    order = [one["limit_set"] for one in found if one["precedence"]]
+    published_order = {
+        one["precedence"]: one["limit_set"]
+        for one in load_limits()["limit_sets"].to_pylist()
+        if one["precedence"]
+    }
     return Checked(
         sets=[one["limit_set"] for one in found if one["origin"] == "plant"],
-        order=[one["limit_set"] for one in found if one["precedence"]],
+        order=order,
+        dropped=[name for _, name in sorted(published_order.items()) if name not in order],
         own_order=(store.limits / "precedence.toml").exists(),
         passed_over=[path.name for path in listed if path.suffix != ".toml"],
     )

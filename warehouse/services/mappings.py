@@ -53,6 +53,14 @@ def mapping_of(store: Store, ledger: Ledger, source: str) -> KnownMapping:
     raise NotFoundError("mapping of source", source)
 
 
+def version_used(store: Store, ledger: Ledger, source: str) -> str | None:
+    """Version of the mapping packages of a source are read with; None where there is none."""
+    try:
+        return mapping_of(store, ledger, source).mapping.version
+    except (MappingError, NotFoundError):
+        return None
+
+
 def known_mappings(store: Store, ledger: Ledger) -> list[KnownMapping]:
     """The mapping of every source, by source; one that cannot be read any more is left out."""
     names = {row["source"] for row in ledger.asked("last_receipts")}
@@ -74,17 +82,20 @@ def _given(store: Store) -> Iterator[AnyMapping]:
             continue
 
 
-def keep_mapping(store: Store, source: str, text: str, version: str | None) -> AnyMapping:
+def keep_mapping(
+    store: Store, source: str, text: str, version: str | None, used: str | None = None
+) -> AnyMapping:
     """Give the server the mapping of a source, in place of the version named; None: of none.
 
-    Raises MappingError with every fault, StoreConflictError where another
-    version is in place by now.
+    `used` is the version its packages came with, which stands where none was given.
+    Raises MappingError with every fault, StoreConflictError where another version is
+    in place by now.
     """
     with holding(store, "mappings", wait=True):
         path = _path(store, source)
         now = usable_mapping(path).version if path.is_file() else None
-        if now != version:
-            raise StoreConflictError(path, f"it is at version {now}, not {version}", "read it anew")
+        if version != now and (now or version != used):
+            raise StoreConflictError(path, _in_place(now or used, version), "read it anew")
         with mapping_file(store, text) as given:
             mapping = usable_mapping(given)
         if mapping.source.id != source:
@@ -93,6 +104,12 @@ def keep_mapping(store: Store, source: str, text: str, version: str | None) -> A
             store.mappings.mkdir(exist_ok=True)
             write_whole(path, text)
     return mapping
+
+
+def _in_place(now: str | None, version: str | None) -> str:
+    if now is None:
+        return "was never given, and no package came with one"
+    return f"is at version {now}, " + (f"not {version}" if version else "so it is not the first")
 
 
 @contextmanager

@@ -123,6 +123,9 @@ def test_check_says_what_is_sound(plant: Plant) -> None:
     found = _listed(plant, "--check")
     assert (found["sets"], found["own_order"]) == (["works-12"], True)
     assert found["order"] == ["works-12", "iso-10816-7-2009"]
+    assert found["dropped"] == [
+        "iso-14694-2003", "iso-20816-8-2018", "iso-20816-3-2022", "temperature-common-practice",
+    ]  # fmt: skip
     assert found["passed_over"] == ["works.tml"]
     assert (
         "in this order (the plant's own): works-12, iso-10816-7-2009" in _mcw(plant, "--check")[1]

@@ -110,6 +110,17 @@ def test_every_fault_of_the_plants_files_is_listed_with_its_row(tmp_path: Path) 
         ("format_version = 1", "= 1", "cannot be read as TOML"),
         ("alarm = 0.07", "disputed = true\nalarm = 0.07", "disputed: a note must give both"),
         ('detector = "rms"', 'detector = "value"', "detector: temperature has the detector"),
+        (
+            'group = "motors"',
+            'group = "motors"\npower_over_kw = 50\npower_up_to_kw = 15',
+            "applies #1: power_over_kw 50.0 must be below power_up_to_kw 15.0",
+        ),
+        (
+            "[[applies]]",
+            "[scope]\nspeed_from = 900\nspeed_up_to = 600\n"
+            'source = "own"\nconfidence = "own"\n[[applies]]',
+            "scope: speed_from 900 must be below speed_up_to 600",
+        ),
         ("alarm = 0.07", "alarm = 0.07\nspeed_over = 9\nspeed_up_to = 5", "speed_over 9.0 must"),
         ("alarm = 0.07", "alarm = 0.07\nparts = ['lid']", "'lid' is not one of foundation, "),
         (
