@@ -28,7 +28,7 @@ from tests.proofs.judging.verdicts import Verdict
 _ROOT = Path(__file__).parents[3]
 _SEEDS = (10_000, 1_000_000_000)
 """Seeds of proof sites; those below are for building with, and never prove anything."""
-_FULL = Size(online=36, route=28, failures=25, hours=8)
+_FULL = Size(online=36, route=28, failures=25, hours=12)
 _QUICK = Size(online=10, route=10, failures=7, online_days=240, route_days=365, hours=24)
 _ENOUGH_YEARS = 200
 _ENOUGH_FAILURES = 60
