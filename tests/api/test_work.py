@@ -89,6 +89,7 @@ def test_an_event_goes_the_way_of_a_file(asked: TestClient, own: Store) -> None:
 
 
 def test_a_version_counts_once_and_the_latest_of_them(asked: TestClient, own: Store) -> None:
+    _report(asked, _EVENT)
     later = {**_EVENT, "version_at": "2025-11-03T08:00:00Z", "down_hours": 9.0}
     package = _report(asked, {**_EVENT, "note": None}, later).json()["package"]
     _take_in(own)

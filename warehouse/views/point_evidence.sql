@@ -24,6 +24,14 @@ WITH said AS (
     SELECT series_id, level, basis, reason, since
     FROM temperature_change
 ),
+-- Where every sensor that ever sat there was taken off: what was read by hand is none of it.
+bare AS (
+    SELECT site, asset, position, max(mounted_to) AS bare_since
+    FROM mountings
+    WHERE mounted_from <= CAST(getvariable('as_of') AS TIMESTAMPTZ)
+    GROUP BY ALL
+    HAVING bool_and(coalesce(mounted_to <= CAST(getvariable('as_of') AS TIMESTAMPTZ), false))
+),
 doubts AS (
     SELECT series_id, check_code, arg_max(evidence, since) AS evidence
     FROM trust_doubts
@@ -39,6 +47,8 @@ joined AS (
             AS at_rest,
         r.rest_basis, r.rest_since, r.rest_stale_after,
         v.stale_after AS reading_stale_after,
+        CASE WHEN s.method_group <> 'route' AND l.ts <= o.bare_since THEN o.bare_since END
+            AS bare_since,
         w.restored_at, w.activity || ' (' || w.work_id || ')' AS restored_by,
         COLUMNS(t.* EXCLUDE (series_id, operating_bin)) AS 'trend_\0', t.operating_bin,
         -- A rise or a change alone makes a watch of zone B and of no other (rule J2).
@@ -81,6 +91,8 @@ joined AS (
         AND h.basis IN ('change', 'hf-change', 'temperature-rise')
     LEFT JOIN held_changes AS b ON b.series_id = e.series_id AND b.basis = 'temperature'
     LEFT JOIN background_vibration AS g ON g.series_id = e.series_id
+    LEFT JOIN bare AS o
+        ON o.site = s.site AND o.asset = s.asset AND o.position = s.position
     LEFT JOIN doubts AS d ON d.series_id = e.series_id AND d.check_code = l.doubt
 ),
 raised AS (
@@ -165,8 +177,10 @@ SELECT
             WHEN measured_at IS NULL THEN 'No steady reading yet at ' || position
                 || coalesce(' ' || axis, '') || '; latest reading of any kind at '
                 || time_text(latest_at)
-            ELSE 'No judgeable reading since ' || time_text(measured_at) || '; last told: '
-                || reason END
+            ELSE 'No judgeable reading since ' || time_text(measured_at)
+                || coalesce('; its sensor was taken off at ' || time_text(bare_since)
+                    || ' and none is there now', '')
+                || '; last told: ' || reason END
         WHEN 'restored' THEN 'No judgeable reading since restoring work, ' || restored_by
             || ', ended at ' || time_text(restored_at) || '; before it, at '
             || time_text(measured_at) || ': ' || reason

@@ -184,6 +184,22 @@ def test_registered_points_and_machines_without_readings_are_listed() -> None:
     assert plant.condition()["coverage"] == "none"
 
 
+def test_a_point_whose_sensor_was_taken_off_says_so() -> None:
+    def plant(**more: Any) -> Plant:
+        place = {"channel": "1", "site": "s1", "asset": "P-101", "position": "pump-de",
+                 "axis": "horizontal"}  # fmt: skip
+        made = Plant().train().read(1.0, ago=20 * DAY)
+        made.add("mountings", device="d", mounted_from=AS_OF - 30 * DAY,
+                 mounted_to=AS_OF - 10 * DAY, **place)  # fmt: skip
+        return made.add("mountings", device="e", **place, **more) if more else made
+
+    words = "its sensor was taken off at 2026-02-19 12:00 UTC and none is there now"
+    assert words in plant().condition(**PUMP)["reason"]
+    replaced = plant(mounted_from=AS_OF - 9 * DAY).condition(**PUMP)
+    assert replaced["basis"] == "no-fresh-reading"
+    assert "taken off" not in replaced["reason"]
+
+
 def test_removed_assets_and_stations_have_no_condition() -> None:
     assert Plant().train(service_state="removed").read(1.0).judged().conditions.num_rows == 0
     plant = Plant().train()
