@@ -1,8 +1,8 @@
 """Time replayed: a store judged as of a series of moments, and the level of each machine.
 
 Each judging step sees what had been read by then, and the conditions judged at the moment
-before. Weekly, the hour before each failure, and, where asked, closing in on the day an alert
-came: a judge that takes an alert back within a week, twice over, may be dated wrongly.
+before. At equal distances, the hour before each failure, and, where asked, closing in on when an alert
+came: a judge that takes an alert back in between, twice over, may be dated wrongly.
 """
 
 from __future__ import annotations
@@ -53,8 +53,8 @@ class Replay:
         """The levels of a machine at all moments, in order."""
         return [self.levels[at][asset] for at in self.moments if asset in self.levels[at]]
 
-    def close_in(self, planted: Planted, within: int = DAY) -> None:
-        """Judge in between until the first alert of a damage is known to the day."""
+    def close_in(self, planted: Planted, within: int = 2 * DAY) -> None:
+        """Judge in between until the first alert of a damage is known to two days."""
         while (alerted := first_raised(planted, self.seen(planted.asset), ALERT)) is not None:
             place = bisect_left(self.moments, alerted)
             begins = max(self.moments[place - 1] if place else 0, planted.visible or 0)
