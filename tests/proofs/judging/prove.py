@@ -123,7 +123,11 @@ def report(results: list[Result]) -> Iterator[str]:
     for variant in (CLEAN, SPOILT):
         chosen = [r for r in results if r.case.variant == variant]
         verdicts = [v for r in chosen for v in r.verdicts]
-        dated = "two days, late rather than early" if chosen and chosen[0].case.closing_in else "the moment judged"
+        dated = (
+            "two days, late rather than early"
+            if chosen and chosen[0].case.closing_in
+            else "the moment judged"
+        )
         yield f"\n{variant}; first alerts online dated to {dated}:"
         yield from found_lines(verdicts)
         yield from false_lines_of(chosen)

@@ -1,8 +1,8 @@
 """Time replayed: a store judged as of a series of moments, and the level of each machine.
 
 Each judging step sees what had been read by then, and the conditions judged at the moment
-before. At equal distances, the hour before each failure, and, where asked, closing in on when an alert
-came: a judge that takes an alert back in between, twice over, may be dated wrongly.
+before. At equal distances, the hour before each failure, and, where asked, closing in on the first
+alert: of a judge that takes an alert back in between, twice over, it may be dated wrongly.
 """
 
 from __future__ import annotations

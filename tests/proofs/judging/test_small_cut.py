@@ -29,7 +29,7 @@ def test_a_tiny_site_is_judged_at_every_moment_and_every_machine_is_reckoned() -
         assert sum(verdict.sound_levels.values()) > 0
 
 
-def test_a_loud_failure_is_found_before_it_comes_and_dated_to_the_day() -> None:
+def test_a_loud_failure_is_found_between_the_first_showing_and_its_coming() -> None:
     found = [v for v in _result().verdicts if v.alerted is not None]
     assert found, "a judge that says nothing is noticed"
     for verdict in found:
