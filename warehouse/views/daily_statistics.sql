@@ -8,11 +8,11 @@
 --          least, the greatest), speedless (count: judged without a known speed);
 --          sustained, twice (greatest of the day), settled (least of the day), last_sustained,
 --          last_settled, last_twice (of its last judged reading): as in readings_persistent.
--- depends: readings_persistent
+-- depends: readings_doubted, readings_persistent
 -- materialise: yes
 CREATE OR REPLACE VIEW daily_statistics AS
-WITH lasting AS (
-    SELECT * FROM readings_persistent
+WITH doubted AS (
+    SELECT * FROM readings_doubted
 ),
 days AS (
     SELECT
@@ -34,14 +34,8 @@ days AS (
         quantile_disc(speed, 0.5) FILTER (usable) AS speed,
         min(speed) FILTER (usable) AS slowest,
         max(speed) FILTER (usable) AS fastest,
-        count(*) FILTER (usable AND speed IS NULL) AS speedless,
-        max(sustained) AS sustained,
-        min(settled) AS settled,
-        max(twice) AS twice,
-        arg_max(sustained, ts) AS last_sustained,
-        arg_max(settled, ts) AS last_settled,
-        arg_max(twice, ts) AS last_twice
-    FROM lasting
+        count(*) FILTER (usable AND speed IS NULL) AS speedless
+    FROM doubted
     GROUP BY series_id, day
 ),
 -- On few days a machine is judged in more than one bin: only these are looked at again.
@@ -51,7 +45,7 @@ mixed AS (
 ),
 by_bin AS (
     SELECT series_id, day, bin, count(*) AS in_bin, median(value) AS median
-    FROM lasting
+    FROM doubted
     SEMI JOIN mixed USING (series_id, day)
     WHERE usable
     GROUP BY series_id, day, bin
@@ -60,11 +54,23 @@ main_bin AS (
     SELECT * FROM by_bin
     -- Of bins with as many readings the lower one: the same answer every time.
     QUALIFY row_number() OVER (PARTITION BY series_id, day ORDER BY in_bin DESC, bin) = 1
+),
+-- Apart from the rest: what goes through the windows below is sorted, and is to be narrow.
+lasting AS (
+    SELECT
+        series_id, day, max(sustained) AS sustained, min(settled) AS settled, max(twice) AS twice,
+        arg_max(sustained, ts) AS last_sustained, arg_max(settled, ts) AS last_settled,
+        arg_max(twice, ts) AS last_twice
+    FROM readings_persistent
+    WHERE usable
+    GROUP BY series_id, day
 )
 SELECT
     d.* EXCLUDE (bin, highest_bin, binned, median),
     CASE WHEN m.in_bin IS NULL THEN d.bin ELSE m.bin END AS bin,
     coalesce(m.in_bin, d.judged) AS in_bin,
-    coalesce(m.median, d.median) AS median
+    coalesce(m.median, d.median) AS median,
+    l.* EXCLUDE (series_id, day)
 FROM days AS d
-LEFT JOIN main_bin AS m ON m.series_id = d.series_id AND m.day = d.day;
+LEFT JOIN main_bin AS m ON m.series_id = d.series_id AND m.day = d.day
+LEFT JOIN lasting AS l ON l.series_id = d.series_id AND l.day = d.day;

@@ -178,8 +178,8 @@ SELECT
                 || coalesce(' ' || axis, '') || '; latest reading of any kind at '
                 || time_text(latest_at)
             ELSE 'No judgeable reading since ' || time_text(measured_at)
-                || coalesce('; its sensor was taken off at ' || time_text(bare_since)
-                    || ' and none is there now', '')
+                || CASE WHEN bare_since IS NULL THEN '' ELSE '; its sensor was taken off at '
+                    || time_text(bare_since) || ' and none is there now' END
                 || '; last told: ' || reason END
         WHEN 'restored' THEN 'No judgeable reading since restoring work, ' || restored_by
             || ', ended at ' || time_text(restored_at) || '; before it, at '

@@ -9,19 +9,19 @@
 --          settled: online the greatest of the last 6 and of the last 30 min; on a route the
 --          greater of the last 2;
 --          twice: the lesser of the last 2; null of the first.
--- depends: readings_doubted, series
+-- depends: readings_doubted, series, stream_blocks, streams
 CREATE OR REPLACE VIEW readings_persistent AS
 WITH doubted AS (
     SELECT * FROM readings_doubted
 ),
--- Only where two readings ever lie within half an hour is there anything to look back on. Two such
--- lie in one hour, or in one that is counted from half past.
+-- Only where two readings ever lie within half an hour, as they may where two sensors read one
+-- place, is there anything to look back on.
 dense AS (
-    SELECT series_id FROM doubted
-    GROUP BY series_id, epoch_us(ts) // 3_600_000_000 HAVING count(*) > 1
-    UNION
-    SELECT series_id FROM doubted
-    GROUP BY series_id, (epoch_us(ts) + 1_800_000_000) // 3_600_000_000 HAVING count(*) > 1
+    SELECT s.series_id
+    FROM stream_blocks AS b
+    JOIN streams AS s ON s.stream_id = b.stream_id
+    GROUP BY s.series_id
+    HAVING min(b.least_gap) <= INTERVAL 30 MINUTES OR count(DISTINCT b.stream_id) > 1
 ),
 with_late AS (
     SELECT *, value AS least_lately, value AS greatest_lately

@@ -7,8 +7,11 @@
 -- depends: readings_current, running_signals, load_signals, bin_references, bin_of, train_key, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW running_moments AS
-WITH moments AS (
-    SELECT DISTINCT site, asset, ts
+WITH signals AS (
+    SELECT train, ts, running, started_at, drifting, speed FROM running_signals
+),
+moments AS (
+    SELECT DISTINCT train_key(site, asset) AS train, site, asset, ts
     FROM readings_current
     WHERE quantity IN ('velocity', 'acceleration', 'acceleration-envelope', 'displacement',
         'shaft-displacement', 'gap', 'temperature')
@@ -16,8 +19,7 @@ WITH moments AS (
 before AS (
     SELECT m.*, g.ts AS before_at, g AS before_signal
     FROM moments AS m
-    ASOF LEFT JOIN running_signals AS g
-        ON g.site = m.site AND g.asset = m.asset AND m.ts >= g.ts
+    ASOF LEFT JOIN signals AS g ON g.train = m.train AND m.ts >= g.ts
 ),
 -- A device may stamp its speed moments after its vibration: the nearer signal counts.
 nearest AS (
@@ -28,8 +30,7 @@ nearest AS (
             THEN g ELSE before_signal
         END AS signal
     FROM before AS m
-    ASOF LEFT JOIN running_signals AS g
-        ON g.site = m.site AND g.asset = m.asset AND m.ts <= g.ts
+    ASOF LEFT JOIN signals AS g ON g.train = m.train AND m.ts <= g.ts
 ),
 matched AS (
     SELECT
@@ -40,11 +41,10 @@ matched AS (
             AS proven,
         n.ts - l.ts <= to_minutes(setting('running_evidence_minutes')::BIGINT) AS load_known
     FROM nearest AS n
-    ASOF LEFT JOIN load_signals AS l
-        ON l.site = n.site AND l.asset = n.asset AND n.ts >= l.ts
+    ASOF LEFT JOIN load_signals AS l ON l.train = n.train AND n.ts >= l.ts
 )
 SELECT
-    train_key(site, asset) AS train, site, asset, ts, CAST(timezone(coalesce(z.time_zone, 'UTC'), ts) AS DATE) AS day,
+    train, site, asset, ts, CAST(timezone(coalesce(z.time_zone, 'UTC'), ts) AS DATE) AS day,
     CASE
         WHEN NOT proven THEN 'unknown'
         WHEN NOT running THEN 'stopped'

@@ -1,10 +1,10 @@
 -- purpose: evidence of running, moment by moment (rule S1): speed where an asset has any, else
 --          current, else the status tag.
 -- grain: one row an asset and moment of evidence.
--- columns: site, asset, ts (UTC), evidence (speed, current, running-status), running,
+-- columns: train (number made of site and asset), site, asset, ts (UTC), evidence (speed, current, running-status), running,
 --          speed (/min of the reference shaft; null without speed), started_at (last observed
 --          start, UTC), drifting (speed not settled), stopped_since (UTC; null while running).
--- depends: readings_current, setting
+-- depends: readings_current, train_key, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW running_signals AS
 WITH signals AS (
@@ -31,7 +31,7 @@ best AS (
 ),
 moments AS (
     SELECT
-        s.site, s.asset, s.ts, b.evidence,
+        train_key(s.site, s.asset) AS train, s.site, s.asset, s.ts, b.evidence,
         bool_or(CASE b.evidence
             WHEN 'speed' THEN s.value > coalesce(
                 setting('running_speed_share') * s.rated_speed, setting('running_speed_floor'))
@@ -49,20 +49,21 @@ ordered AS (
         lag(running) OVER in_time AS previously_running,
         lag(speed) OVER in_time AS previous_speed
     FROM moments
-    WINDOW in_time AS (PARTITION BY site, asset ORDER BY ts)
+    WINDOW in_time AS (PARTITION BY train ORDER BY ts)
 )
 SELECT
-    site, asset, ts, evidence, running, speed,
+    train, site, asset, ts, evidence, running, speed,
     -- A start is one only if the machine was seen at rest shortly before.
-    max(CASE WHEN running AND NOT previously_running
+    last_value(CASE WHEN running AND NOT previously_running
         AND ts - previous_ts <= to_minutes(setting('running_evidence_minutes')::BIGINT)
-        THEN ts END) OVER so_far AS started_at,
+        THEN ts END IGNORE NULLS) OVER so_far AS started_at,
     coalesce(running AND previously_running
         AND ts - previous_ts <= to_minutes(setting('speed_drift_minutes')::BIGINT)
         AND abs(speed - previous_speed) > setting('speed_drift_share') * previous_speed, false)
         AS drifting,
     CASE WHEN NOT running THEN
-        max(CASE WHEN NOT running AND coalesce(previously_running, true) THEN ts END)
+        last_value(
+            CASE WHEN NOT running AND coalesce(previously_running, true) THEN ts END IGNORE NULLS)
             OVER so_far END AS stopped_since
 FROM ordered
-WINDOW so_far AS (PARTITION BY site, asset ORDER BY ts ROWS UNBOUNDED PRECEDING);
+WINDOW so_far AS (PARTITION BY train ORDER BY ts ROWS UNBOUNDED PRECEDING);
