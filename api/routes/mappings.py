@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import binascii
 from typing import Annotated
 
 from fastapi import APIRouter, Body, Header, Path, Request
@@ -161,5 +160,5 @@ def _content(wanted: TrialIn) -> bytes:
         return wanted.content.encode()
     try:
         return base64.b64decode(wanted.content_base64 or "", validate=True)
-    except binascii.Error as error:
+    except ValueError as error:  # not in the alphabet, or not even ASCII
         raise ContentError("content_base64 is not base64") from error

@@ -279,6 +279,9 @@ def test_a_mapping_is_tried_and_nothing_is_stored(client: TestClient) -> None:
     assert done["readings"]
     coded = {**asked, "content": None, "content_base64": base64.b64encode(_PACK).decode()}
     assert client.post("/v1/mapping-trials", json=coded).json() == done
+    for wrong in ("IG\u2743N", "IG N", "IGN"):
+        answer = client.post("/v1/mapping-trials", json={**coded, "content_base64": wrong})
+        assert (answer.status_code, answer.json()["type"]) == (400, "/problems/content-unreadable")
     assert (
         client.post("/v1/mapping-trials", json={"mapping": "x = 1", "content": ""}).status_code
         == 422

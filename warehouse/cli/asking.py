@@ -12,7 +12,7 @@ from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.cli.saving import write_csv
 from warehouse.cli.worst import show_worst
-from warehouse.query import open_published, run, work_out
+from warehouse.query import check_limits_for, open_published, run, work_out
 from warehouse.services.displaying import displays_of
 from warehouse.services.fleet import worst_assets
 from warehouse.services.ingest import judge_now
@@ -68,6 +68,7 @@ def query(
     store = open_store(home)
     text = sys.stdin.read() if statement == "-" else statement
     snapshot = published(store)
+    check_limits_for(store, text)
     with open_published(store, snapshot) as session:
         work_out(session, text)
         result = run(session, text, seconds=store.settings.query_seconds)

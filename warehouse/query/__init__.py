@@ -6,6 +6,7 @@ versions, the registry's entities, the limits, and every view of `warehouse.view
 
 from warehouse.query.session import (
     answers,
+    check_limits_for,
     open_base,
     open_published,
     open_relations,
@@ -17,6 +18,7 @@ from warehouse.query.session import (
 
 __all__ = [
     "answers",
+    "check_limits_for",
     "open_base",
     "open_published",
     "open_relations",

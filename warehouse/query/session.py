@@ -173,6 +173,12 @@ def open_base(
         yield session
 
 
+def check_limits_for(store: Store, statement: str) -> None:
+    """Raises LimitSetError where a statement needs a plant's own limits and these are faulty."""
+    named = words(statement)
+    _limits(store, {*named, *views_below(named, _JUDGED)})
+
+
 def _limits(store: Store, named: Collection[str] | None) -> Mapping[str, pa.Table]:
     """Tables of limits. What was judged can still be read when a plant's file of them is faulty."""
     try:

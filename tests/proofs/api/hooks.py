@@ -13,10 +13,15 @@ _KNOWN: dict[str, list[Any]] = json.loads(os.environ.get("FUZZ_KNOWN", "{}"))
 
 
 @schemathesis.serializer(
-    "application/toml", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+    "application/toml",
+    "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    "application/x-ndjson",
+    "application/senml+json",
 )
 def as_it_is(_: Any, value: Any) -> bytes:
-    """A mapping, or a workbook, is sent as it is."""
+    """A mapping, a workbook or lines are sent as they are."""
+    if isinstance(value, list | dict):
+        return json.dumps(value).encode()
     return value if isinstance(value, bytes) else str(value).encode("utf-8", "replace")
 
 

@@ -138,6 +138,10 @@ def test_a_broken_file_fails_and_nothing_is_judged_by_other_limits(plant: Plant)
     for refused in (lambda: _mcw(plant, "--check"), lambda: judge_store(plant.store)):
         with pytest.raises(LimitSetError, match=r"works\.toml: row #1, alrm: is no key"):
             refused()
+    asked, app = ["query", "--home", str(plant.store.home)], complete_app()
+    assert CliRunner().invoke(app, [*asked, "SELECT * FROM worst_machines"]).exit_code == 0
+    refused_query = CliRunner().invoke(app, [*asked, "SELECT * FROM points_limits"])
+    assert isinstance(refused_query.exception, LimitSetError)
     plant.ingest(series(10, 2))
     with Ledger.open(plant.store.inbox) as ledger:
         runner = Runner(plant.store, ledger, print)
