@@ -260,6 +260,7 @@ def _alive(process: int) -> bool:
     return not state.exists() or state.read_text().rpartition(")")[2].split()[0] != "Z"
 
 
+@pytest.mark.slow
 def test_what_keeps_one_from_starting_ends_all(tmp_path: Path, plant: Plant) -> None:
     home = tmp_path / "store"
     shutil.copytree(plant.store.home, home)

@@ -38,7 +38,8 @@ def load_limits(plant: Path | None = None, own: Path | None = None) -> Mapping[s
     """
     found = [path for folder in (own, plant) if folder for path in toml_files(folder)]
     stamps = tuple((str(path), path.stat().st_mtime_ns, path.stat().st_size) for path in found)
-    return _load(own, plant, stamps)
+    # a folder without files says nothing: stores without limits of their own share the tables
+    return _load(own, plant if plant and toml_files(plant) else None, stamps)
 
 
 @lru_cache(maxsize=8)

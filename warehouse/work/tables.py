@@ -105,7 +105,7 @@ def load_work_rules(plant: Path | None = None) -> Mapping[str, pa.Table]:
     found = [plant / name for name in (_ACTIVITIES, _PRIORITIES)] if plant else []
     there = [path for path in found if path.is_file()]
     stamps = tuple((str(p), p.stat().st_mtime_ns, p.stat().st_size) for p in there)
-    return _load(plant, stamps)
+    return _load(plant if there else None, stamps)
 
 
 @lru_cache(maxsize=8)

@@ -1,4 +1,4 @@
-"""A process that has everything `mcw` imports and forks for each command.
+"""A process that has everything `mcw` imports, and its own files read, and forks for each command.
 
 Importing costs a second of a processor each time, and tests run hundreds of commands. The
 commands stay processes of their own; nothing is opened before the fork. Run as a program it
@@ -43,6 +43,7 @@ def _serve(connection: socket.socket) -> None:
     for package in _PACKAGES:
         for found in pkgutil.iter_modules(importlib.import_module(package).__path__):
             importlib.import_module(f"{package}.{found.name}")
+    _read_own_files()
     running = 0
     while True:
         ready, _, _ = select.select([connection], [], [], 0.1 if running else None)
@@ -59,6 +60,18 @@ def _serve(connection: socket.socket) -> None:
         for one in files:
             os.close(one)
         running += 1
+
+
+def _read_own_files() -> None:
+    """Read what the package itself brings and keeps once read: limits, rules, views, adapters."""
+    from warehouse.adapters.registered import adapters
+    from warehouse.judging.working import files_of
+    from warehouse.limits import load_limits
+    from warehouse.services.relations import relations
+    from warehouse.work.tables import load_work_rules
+
+    for reads in (load_limits, load_work_rules, files_of, relations, adapters):
+        reads()
 
 
 def _become_mcw(order: dict[str, Any], files: Sequence[int]) -> None:

@@ -34,6 +34,7 @@ def _place(ended: Ended) -> str:
     return ended.err.partition(": ")[0].rpartition("/store")[2].partition("/part-")[0]
 
 
+@pytest.mark.slow
 def test_taking_in_at_any_moment_of_a_filling_disk(tmp_path: Path) -> None:
     places = set()
     with confined(tmp_path / "disk") as small:

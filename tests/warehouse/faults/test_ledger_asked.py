@@ -7,6 +7,7 @@ import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -58,6 +59,17 @@ _HARMS = _TO_GO_ON_WITHOUT | {
 }
 
 
+_SHORT = ("older than the dataset", "damaged")
+"""Kinds of harm that `make test` does; `make test-all` does every one."""
+
+
+def _cases(harms: dict[str, tuple[Harm, str]]) -> list[Any]:
+    return [
+        pytest.param(*case, id=name, marks=[pytest.mark.slow] * (name not in _SHORT))
+        for name, case in harms.items()
+    ]
+
+
 def _commands(sent: Sent, package: int, folder: Path) -> list[list[str | Path]]:
     return [
         ["inbox"],
@@ -76,7 +88,7 @@ def _commands(sent: Sent, package: int, folder: Path) -> list[list[str | Path]]:
     ]
 
 
-@pytest.mark.parametrize(("harm", "words"), _HARMS.values(), ids=_HARMS.keys())
+@pytest.mark.parametrize(("harm", "words"), _cases(_HARMS))
 def test_all_commands_complain_in_the_same_way(
     tmp_path: Path, sent: Sent, harm: Harm, words: str
 ) -> None:
@@ -105,7 +117,7 @@ def test_all_commands_complain_in_the_same_way(
     assert told["ledger"].partition(";")[0] in checked.said
 
 
-@pytest.mark.parametrize(("harm", "words"), _TO_GO_ON_WITHOUT.values(), ids=_TO_GO_ON_WITHOUT)
+@pytest.mark.parametrize(("harm", "words"), _cases(_TO_GO_ON_WITHOUT))
 def test_mending_lets_all_commands_work_again(
     tmp_path: Path, sent: Sent, harm: Harm, words: str
 ) -> None:

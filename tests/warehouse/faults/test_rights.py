@@ -153,6 +153,7 @@ def test_one_file_that_may_not_be_read_keeps_no_other_out(
     sent.check()
 
 
+@pytest.mark.slow
 def test_other_things_that_may_not_be_read_or_written(
     tmp_path: Path, sent: Sent, bounded: Confined
 ) -> None:

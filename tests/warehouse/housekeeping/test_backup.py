@@ -99,6 +99,7 @@ def _ingest_parts(home: str, files: list[str], mapping: str) -> None:
         publish(store, START)
 
 
+@pytest.mark.slow
 def test_a_backup_beside_running_appends_is_of_one_moment(tmp_path: Path) -> None:
     plant = Plant.make(tmp_path, readings=800, parts=8).take_in(0)
     arguments = ([str(f) for f in plant.files[1:]], str(plant.mapping))

@@ -109,6 +109,7 @@ def test_the_log_says_that_no_data_changed(tmp_path: Path) -> None:
     assert len(DeltaTable(store.tables / "readings").file_uris()) == 1
 
 
+@pytest.mark.slow
 def test_a_row_is_written_again_only_as_often_as_its_file_doubles(tmp_path: Path) -> None:
     store = create_store(tmp_path / "home", {"compact_files": 4})
     log, written, commits = store.table(READINGS), 0, 96

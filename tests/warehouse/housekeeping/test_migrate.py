@@ -152,6 +152,7 @@ def test_lifting_an_older_store_keeps_all_it_says(old: Path, tmp_path: Path) -> 
     assert plan_migration(old) == []
 
 
+@pytest.mark.slow
 def test_a_store_of_version_2_is_read_and_gets_the_tables_of_work(tmp_path: Path) -> None:
     with tarfile.open(_OLD_STORES / "version-2.tar.xz") as archive:
         archive.extractall(tmp_path / "old", filter="data")

@@ -140,6 +140,13 @@ def make_plant(folder: Path, settings: Mapping[str, Any] | None = None) -> Plant
     return Plant(open_store(home), folder)
 
 
+def copy_plant(home: Path, folder: Path) -> Plant:
+    """A plant of its own below `folder`, with all that the store at `home` holds."""
+    folder.mkdir(parents=True, exist_ok=True)
+    shutil.copytree(home, folder / "store")
+    return Plant(open_store(folder / "store"), folder)
+
+
 def stamp(minute: int) -> str:
     """A time of the plant's history, so many minutes after its beginning."""
     return f"2025-06-{1 + minute // 1440:02d}T{minute // 60 % 24:02d}:{minute % 60:02d}"

@@ -8,7 +8,13 @@ from typing import Any
 import pytest
 
 from tests.warehouse.services.deaths import dying_after
-from tests.warehouse.services.small_plant import Plant, make_plant, series, write_registry
+from tests.warehouse.services.small_plant import (
+    Plant,
+    copy_plant,
+    make_plant,
+    series,
+    write_registry,
+)
 from warehouse.query import open_published, run
 from warehouse.services.ingest import judge_now
 from warehouse.services.judging import published
@@ -18,12 +24,18 @@ _STEPS = [("condition_log", "append"), ("issued", "append"), ("condition_current
           ("snapshots", "append")]  # fmt: skip
 
 
-@pytest.fixture(name="plant")
-def _plant(tmp_path: Path) -> Plant:
-    plant = make_plant(tmp_path, {"clock": "data"})
+@pytest.fixture(name="judged", scope="module")
+def _judged(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A judged store: made once, copied from then on."""
+    plant = make_plant(tmp_path_factory.mktemp("judged"), {"clock": "data"})
     plant.ingest(series(0, 30))
     judge_now(plant.store)
-    return plant
+    return plant.store.home
+
+
+@pytest.fixture(name="plant")
+def _plant(judged: Path, tmp_path: Path) -> Plant:
+    return copy_plant(judged, tmp_path)
 
 
 def _ask(plant: Plant, statement: str) -> list[dict[str, Any]]:

@@ -30,7 +30,7 @@ def _condition(readings: list[tuple[float, str | None]], scope: str = "point") -
 
 
 @given(READINGS)
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=8, deadline=None)
 def test_distrusted_readings_leave_the_level_or_make_it_unknown(
     readings: list[tuple[float, str | None]],
 ) -> None:
@@ -47,7 +47,7 @@ def test_distrusted_readings_leave_the_level_or_make_it_unknown(
 
 
 @given(st.lists(VALUES, min_size=1, max_size=4), st.lists(MARKS, min_size=3, max_size=5))
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=5, deadline=None)
 def test_a_distrusted_bad_reading_never_leaves_a_machine_green(
     before: list[float], marks: list[str]
 ) -> None:

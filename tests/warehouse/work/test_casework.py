@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import shutil
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +11,13 @@ import pytest
 from typer.testing import CliRunner
 
 from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS
-from tests.warehouse.services.small_plant import Plant, Reading, make_plant, write_registry
+from tests.warehouse.services.small_plant import (
+    Plant,
+    Reading,
+    copy_plant,
+    make_plant,
+    write_registry,
+)
 from tests.warehouse.work.maintenance import FIRST, report, shifted
 from warehouse.cli.app import app
 from warehouse.errors import CaseError, NotFoundError, WarehouseError
@@ -23,7 +28,6 @@ from warehouse.services.checking import check_store
 from warehouse.services.ingest import judge_now
 from warehouse.services.judging import is_behind
 from warehouse.services.registry import import_registry
-from warehouse.store import open_store
 
 _MOTOR = ("works", "M-1", "motor")
 
@@ -49,9 +53,7 @@ def _ill(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(name="plant")
 def _plant(ill: Path, tmp_path: Path) -> Plant:
-    home = tmp_path / "store"
-    shutil.copytree(ill, home)
-    return Plant(open_store(home), tmp_path)
+    return copy_plant(ill, tmp_path)
 
 
 def _mcw(plant: Plant, *words: str) -> tuple[int, str]:

@@ -10,7 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.warehouse.services.small_plant import REGISTRY, Plant, make_plant, write_registry
+from tests.warehouse.services.small_plant import (
+    REGISTRY,
+    Plant,
+    copy_plant,
+    make_plant,
+    write_registry,
+)
 from warehouse.errors import CommissioningError, NotFoundError
 from warehouse.services import commissioning
 from warehouse.services.ingest import judge_now
@@ -130,12 +136,16 @@ def test_checks_of_before_a_new_start_count_no_more() -> None:
     assert list(rules.open_checks(moved, ("tap", "compare"))) == ["tap", "compare"]
 
 
-@pytest.fixture(name="plant")
-def _plant(tmp_path: Path) -> Plant:
-    """A two-axis sensor, provisional, read every ten minutes; tapped along channel 1 at ten."""
-    plant = make_plant(tmp_path / "plant", {"clock": "data"})
+@pytest.fixture(name="tapped", scope="module")
+def _tapped(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A two-axis sensor, provisional, read every ten minutes; tapped along channel 1 at ten.
+
+    Made and judged once, copied from then on.
+    """
+    folder = tmp_path_factory.mktemp("tapped")
+    plant = make_plant(folder / "plant", {"clock": "data"})
     told = write_registry(
-        tmp_path / "registry",
+        folder / "registry",
         devices="device,kind,method,interval_minutes,plate_code,picture\n"
         "L1,sensor,wired,10,QR-77,photos/L1.jpg\n",
         mountings=REGISTRY["mountings"].replace("passed", "provisional"),
@@ -149,7 +159,12 @@ def _plant(tmp_path: Path) -> Plant:
         readings += [("L1", "2", ts, f"{1.6 if tap else 1.0 + step / 100:.2f}")]
     plant.ingest(readings)
     judge_now(plant.store)
-    return plant
+    return plant.store.home
+
+
+@pytest.fixture(name="plant")
+def _plant(tapped: Path, tmp_path: Path) -> Plant:
+    return copy_plant(tapped, tmp_path / "plant")
 
 
 def _level(plant: Plant) -> Any:

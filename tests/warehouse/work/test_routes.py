@@ -10,7 +10,13 @@ from typing import Any
 import pytest
 
 from tests.warehouse.cli.running import mcw
-from tests.warehouse.services.small_plant import REGISTRY, Plant, make_plant, write_registry
+from tests.warehouse.services.small_plant import (
+    REGISTRY,
+    Plant,
+    copy_plant,
+    make_plant,
+    write_registry,
+)
 from warehouse.errors import NotFoundError, RegistryError, RouteError
 from warehouse.inbox import Ledger, Package
 from warehouse.services import committing, routes
@@ -45,12 +51,19 @@ _VISITS = (
 Filled = dict[str, dict[str, Any]]
 
 
-@pytest.fixture(name="plant")
-def _plant(tmp_path: Path) -> Plant:
-    plant = make_plant(tmp_path / "plant", {"clock": "data"})
-    import_registry(plant.store, write_registry(tmp_path / "registry", routes=_ROUTES))
+@pytest.fixture(name="routed", scope="module")
+def _routed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A judged store with a route: made once, copied from then on."""
+    folder = tmp_path_factory.mktemp("routed")
+    plant = make_plant(folder / "plant", {"clock": "data"})
+    import_registry(plant.store, write_registry(folder / "registry", routes=_ROUTES))
     judge_now(plant.store)
-    return plant
+    return plant.store.home
+
+
+@pytest.fixture(name="plant")
+def _plant(routed: Path, tmp_path: Path) -> Plant:
+    return copy_plant(routed, tmp_path / "plant")
 
 
 def _sheet(plant: Plant, name: str, filled: Filled, day: dt.date = _DAY) -> Arrival:
