@@ -193,6 +193,7 @@ def _who(row: Row, display: Display) -> Text:
     return _lines(
         row["state"] and f"{row['state']}, priority {row['priority']}",
         since and f"since {since}",
+        row["condition_since"] and f"condition that bad since {row['condition_since']}",
         respond and f"respond by {respond}",
         row["owner"] and f"owner {row['owner']}",
         row["order_id"] and f"order {row['order_id']}",

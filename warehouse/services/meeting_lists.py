@@ -25,6 +25,10 @@ def _moment(name: str) -> _Cell:
     return lambda row, display: display.stamp(row[name]) or None
 
 
+def _day(name: str) -> _Cell:
+    return lambda row, _: row[name] and row[name].isoformat()
+
+
 def _value(name: str) -> _Cell:
     def cell(row: Row, display: Display) -> float | None:
         shown = display.values(row).get(name)
@@ -62,6 +66,7 @@ _MACHINE: Mapping[str, _Cell] = {
 _EVIDENCE: Mapping[str, _Cell] = {
     "Level": _plain("level"),
     "Since": _moment("level_since"),
+    "Condition that bad since": _day("condition_since"),
     "Basis": _plain("basis"),
     "State": _plain("state"),
     "Evidence": _plain("reason"),

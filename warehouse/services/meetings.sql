@@ -84,7 +84,7 @@ standing AS (
         c.state <> 'closed' AND c.cleared_at IS NULL AS stands,
         list_position(['unknown', 'normal', 'watch', 'alert', 'danger'], c.level) AS height,
         coalesce(s.evidence, m.closed_because) AS reason, s.respond_by, coalesce(s.overdue, false)
-            AS overdue, s.next_step, s.action_class, s.confirmed
+            AS overdue, s.condition_since, s.next_step, s.action_class, s.confirmed
     FROM cases AS c
     JOIN span AS p ON p.site = c.site
     LEFT JOIN then_ AS t ON t.case_id = c.case_id
@@ -141,7 +141,7 @@ silent AS (
 ),
 listed AS (
     SELECT place, heading, change, case_id, priority, site, asset, member, basis, level, level_since,
-        state, disposition, reason, owner, order_id, respond_by, action_class, confirmed, next_step
+        condition_since, state, disposition, reason, owner, order_id, respond_by, action_class, confirmed, next_step
     FROM headed
     UNION ALL BY NAME
     SELECT 6 AS place, 'silent' AS heading,
@@ -152,8 +152,8 @@ listed AS (
 SELECT
     h.heading, h.change, h.case_id, h.priority, h.site, h.asset, a.name AS asset_name, a.area,
     a.criticality, a.external_id AS asset_external_id, h.member,
-    m.external_id AS member_external_id, m.equipment_class AS class, h.basis, h.level, h.level_since, h.state, h.disposition,
-    h.reason, j.evidence_position AS position, j.evidence_axis AS axis, j.quantity, j.detector,
+    m.external_id AS member_external_id, m.equipment_class AS class, h.basis, h.level, h.level_since,
+    h.condition_since, h.state, h.disposition, h.reason, j.evidence_position AS position, j.evidence_axis AS axis, j.quantity, j.detector,
     j.value, j.unit, j.boundary_b_c, j.boundary_c_d, j.measured_at, h.owner, h.order_id,
     h.respond_by, h.action_class, h.confirmed, h.next_step
 FROM listed AS h
@@ -207,8 +207,9 @@ headed AS (
 )
 SELECT
     heading, why, case_id, priority, site, asset, asset_name, area, criticality, asset_external_id,
-    member, member_external_id, class, power_kw, basis, level, level_since, state, evidence AS reason,
-    position, axis, quantity, detector, value, unit, boundary_b_c, boundary_c_d, measured_at, limit_edition, confidence,
+    member, member_external_id, class, power_kw, basis, level, level_since,
+    condition_since, state, evidence AS reason, position, axis, quantity, detector, value, unit,
+    boundary_b_c, boundary_c_d, measured_at, limit_edition, confidence,
     assumed, distrust, observations, boundary, boundary_on, boundary_from, estimate, deadline, respond_by,
     before_window, action_class, confirmed, owner, order_id, duty_group, standby, standby_words,
     bearing, coupling, area_classification, next_step

@@ -221,6 +221,7 @@ def test_unjudged_machines_are_listed_with_what_is_missing(plant: Plant, tmp_pat
     assert "nothing would bring one in force" in said
 
 
+@pytest.mark.slow
 def test_sets_for_information_are_shown_beside(plant: Plant, tmp_path: Path) -> None:
     _assign(plant, tmp_path / "more", ",iso-20816-3-2022,group-1,2020-01-01T00:00:00Z",
             "motor-de,iso-10816-1-1995,class-II,2020-01-01T00:00:00Z")  # fmt: skip

@@ -134,6 +134,7 @@ def test_withdrawing_twice_is_said_and_so_is_the_way_back(plant: Plant) -> None:
     assert f"Package {number} is brought back: 4 readings; 4 count again." in back.said
 
 
+@pytest.mark.slow
 def test_a_life_says_that_a_package_was_brought_back(plant: Plant) -> None:
     package = _first(plant, series(0, 4))
     number, home = str(package.number), ("--home", plant.store.home)

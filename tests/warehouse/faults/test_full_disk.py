@@ -77,6 +77,7 @@ def test_a_store_is_begun_and_gone_on_with(tmp_path: Path, bounded: Confined) ->
     assert leftovers(home) == []
 
 
+@pytest.mark.slow
 def test_housekeeping_and_judging(tmp_path: Path, bounded: Confined) -> None:
     sent = Sent.begin(tmp_path / "plant")
     sent.take_in(*map(sent.file, range(4)))

@@ -85,6 +85,7 @@ def test_yesterdays_ledger_is_refused_and_mended_with_nothing_lost(
         assert retract(store, ledger, second, dry_run=False).rows == 40
 
 
+@pytest.mark.slow
 def test_a_ledger_without_its_last_changes_is_refused(sent: Sent) -> None:
     """Someone takes away the file of the changes that a killed program left."""
     sent.take_in(sent.file(0))
@@ -149,6 +150,7 @@ def damaged(sent: Sent, _: Path) -> None:
     (sent.store.inbox / "ledger.sqlite").write_bytes(b"no database, but long enough" * 100)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("harm", "words"),
     [

@@ -133,6 +133,7 @@ def test_what_may_not_be_used_is_named(sent: Sent, bounded: Confined) -> None:
     sent.check()
 
 
+@pytest.mark.slow
 def test_one_file_that_may_not_be_read_keeps_no_other_out(
     tmp_path: Path, sent: Sent, bounded: Confined
 ) -> None:

@@ -43,6 +43,7 @@ def test_a_suspended_writer_is_waited_for_by_name_and_waiting_can_be_stopped(
     sent.check()
 
 
+@pytest.mark.slow
 def test_ctrl_c_ends_taking_in_after_the_commit(
     tmp_path: Path, sent: Sent, bounded: Confined
 ) -> None:
@@ -104,6 +105,7 @@ def test_background_work_ends_cleanly_in_the_middle_of_a_commit(
     sent.check()
 
 
+@pytest.mark.slow
 def test_housekeeping_ends_at_once_and_leaves_nothing_half_done(
     tmp_path: Path, sent: Sent, bounded: Confined
 ) -> None:

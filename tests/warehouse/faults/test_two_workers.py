@@ -20,6 +20,7 @@ from warehouse.registry.stored import stored_entities
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs POSIX signals")
 
 
+@pytest.mark.slow
 def test_ingest_run_registry_import_and_retract_at_once(
     tmp_path: Path, sent: Sent, bounded: Confined
 ) -> None:

@@ -225,6 +225,7 @@ def test_nothing_is_looked_at_where_no_place_changed(tmp_path: Path, measured: S
         assert [package.bytes > 0 for package in ledger.packages()] == [True]
 
 
+@pytest.mark.slow
 def test_a_dry_run_foresees_what_becomes_of_stored_readings(
     tmp_path: Path, measured: Store
 ) -> None:

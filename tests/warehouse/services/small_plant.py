@@ -122,6 +122,10 @@ class Plant:
         ]
 
 
+_ALONE = {"threads": 1}
+"""Tests run beside each other, and there is little to work on."""
+
+
 @cache
 def _template() -> TemporaryDirectory[str]:
     """A store with the small plant, made once a test process and copied from then on."""
@@ -136,7 +140,7 @@ def make_plant(folder: Path, settings: Mapping[str, Any] | None = None) -> Plant
     folder.mkdir(parents=True, exist_ok=True)
     home = folder / "store"
     shutil.copytree(Path(_template().name) / "store", home)
-    (home / FILE_NAME).write_text(render_file(settings or {}), encoding="utf-8")
+    (home / FILE_NAME).write_text(render_file(_ALONE | dict(settings or {})), encoding="utf-8")
     return Plant(open_store(home), folder)
 
 

@@ -66,7 +66,14 @@ def test_every_change_has_its_row_and_no_judging_without_news(plant: Plant) -> N
     assert {row["snapshot"] for row in told[len(first) :]} == {3}
 
 
-@pytest.mark.parametrize("killed", [(step,) for step in _STEPS] + [tuple(_STEPS[:3])], ids=str)
+@pytest.mark.parametrize(
+    "killed",
+    [
+        *(pytest.param((step,), marks=pytest.mark.slow) for step in _STEPS),
+        tuple(_STEPS[:3]),
+    ],
+    ids=str,
+)
 def test_a_death_between_steps_records_all_of_it_once(
     plant: Plant, killed: tuple[tuple[str, str], ...]
 ) -> None:

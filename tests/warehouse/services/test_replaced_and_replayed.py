@@ -46,6 +46,7 @@ def _replayed(plant: Plant, package: Package) -> Package:
         return ledger.package(package.number)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("refused", [("L9", "1", stamp(0), "2.00"), ("L1", "1", stamp(9), "CAL")])
 def test_what_a_correction_put_on_no_machine_is_not_refused_again(
     tmp_path: Path, refused: tuple[str, str, str, str]
@@ -77,6 +78,7 @@ def test_what_a_correction_put_on_no_machine_is_not_refused_again(
     assert check_store(plant.store).findings == []
 
 
+@pytest.mark.slow
 def test_mounted_earlier_on_replay_and_later_again(tmp_path: Path) -> None:
     plant = make_plant(tmp_path)
     _mounted_from(plant, f"{stamp(1)}:00Z", before=_ALWAYS)
@@ -173,6 +175,7 @@ def _withdraw(plant: Plant, package: Package, *, undo: bool = False) -> None:
         commit_all(plant.store, ledger)
 
 
+@pytest.mark.slow
 def test_of_two_that_come_back_the_last_said_counts_and_the_other_is_its_revision(
     tmp_path: Path,
 ) -> None:

@@ -187,7 +187,7 @@ class Plant:
 
     def base(self, as_of: datetime = AS_OF) -> duckdb.DuckDBPyConnection:
         """A connection with base relations and limit tables, and no view yet."""
-        connection = duckdb.connect()
+        connection = duckdb.connect(config={"threads": 1})
         connection.execute("SET TimeZone = 'UTC'")
         connection.execute("SET VARIABLE as_of = $t::TIMESTAMPTZ", {"t": as_of})
         for name, value in self.variables.items():

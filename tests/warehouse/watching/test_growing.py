@@ -93,6 +93,7 @@ def test_a_writer_that_pauses_and_holds_the_file_open_loses_nothing(
     assert ("grew after it was moved" in said[-1]) == moves
 
 
+@pytest.mark.slow
 def test_a_writer_that_pauses_and_appends_by_name_finds_its_file(
     site: Site, tmp_path: Path
 ) -> None:
@@ -120,6 +121,7 @@ def test_an_end_that_comes_alone_fails_and_is_told_why(site: Site, tmp_path: Pat
     assert path.exists(), "what failed stays where it is"
 
 
+@pytest.mark.slow
 def test_what_was_written_after_a_watch_had_ended_is_found_by_the_next(
     site: Site, tmp_path: Path
 ) -> None:
