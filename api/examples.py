@@ -76,7 +76,7 @@ CHANGE_EXAMPLE: Final[dict[str, Any]] = {
 
 LOOKUP_EXAMPLE: Final[dict[str, Any]] = {
     "assets": [{"site": "raw-water", "asset": "P-104"}],
-    "external_ids": ["FL-40028"],
+    "external_ids": ["FL-40028", "EQ-700104"],
 }
 
 ASSET_EXAMPLE: Final[dict[str, Any]] = {

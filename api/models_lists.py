@@ -136,6 +136,12 @@ class AssetName(Model):
     asset: str = described("asset tag")
 
 
+class MachineName(AssetName):
+    """An asset, or a machine in it, by our code."""
+
+    member: str | None = described("machine in it; null for the asset itself")
+
+
 class Lookup(Model):
     """Assets to look up: by our code, by the maintenance system's, or both."""
 
@@ -146,18 +152,22 @@ class Lookup(Model):
     )
     external_ids: list[str] = Field(
         default_factory=list, max_length=10_000,
-        description="assets by their identifier in the maintenance system; not that of a machine",
+        description="assets, or machines in them, by their identifier in the maintenance system",
     )  # fmt: skip
 
 
 class LookupResult(Model):
     """What was found, and what was not: nothing is left out in silence."""
 
-    items: list[dict[str, Any]] = described("a row of `GET /v1/conditions` for each asset found")
+    items: list[dict[str, Any]] = described(
+        "a row of `GET /v1/conditions` for each asset found, and one of scope `member` for each "
+        "machine"
+    )
+    found_external_ids: dict[str, MachineName] = described("whose condition each identifier led to")
     missing_assets: list[AssetName] = described("not registered, or nothing is judged of them")
     missing_external_ids: list[str] = described(
-        "no asset bears them (those of machines are not looked up here), or nothing is judged of "
-        "it; `ambiguous_external_ids` apart"
+        "no asset and no machine bears them, or nothing is judged of it; `ambiguous_external_ids` "
+        "apart"
     )
-    ambiguous_external_ids: list[str] = described("identifiers that several assets bear")
+    ambiguous_external_ids: list[str] = described("identifiers that several bear")
     snapshot: SnapshotOut = described("the state this is taken from")

@@ -9,13 +9,20 @@ from fastapi.responses import Response
 
 from api.caller import Asking, Newest, needs
 from api.documents import snapshot_document
-from api.models_lists import AssetName, ConditionQuery, Lookup, LookupResult, RowList
+from api.models_lists import (
+    AssetName,
+    ConditionQuery,
+    Lookup,
+    LookupResult,
+    MachineName,
+    RowList,
+)
 from api.routes.current import IfNoneMatch, listed, problems
 from api.shown import MOMENTS, named, shown
 from api.tables import Besides, table_answer
-from warehouse.services.exporting import plain_rows
 from warehouse.services.fleet_table import chosen, fleet_table
-from warehouse.services.serving import Key, State
+from warehouse.services.named_conditions import named_conditions
+from warehouse.services.serving import State
 
 router = APIRouter(tags=["conditions"], dependencies=[needs("read:condition")])
 _COLUMN = {"trend": "trend_state"}
@@ -62,30 +69,21 @@ def list_conditions(
     responses=problems(400, 408, 413, 415, 422, 503),
 )
 def look_up(lookup: Lookup, desk: Asking, state: Newest) -> LookupResult:
-    """The condition of each asset named, by our code or by the maintenance system's.
+    """The condition of each asset named, by our code or by the maintenance system's, which may
+    name a machine in it too.
 
-    What is not found, or named by several assets, is told apart.
+    What is not found, or named by several, is told apart.
     """
-    by_external: dict[str, list[Key]] = {}
-    for key, asset in state.assets.items():
-        if asset["external_id"] is not None:
-            by_external.setdefault(asset["external_id"], []).append(key)
-    asked = list(dict.fromkeys(lookup.external_ids))
-    several = [name for name in asked if len(by_external.get(name, [])) > 1]
-    keys = {(one.site, one.asset) for one in lookup.assets}
-    keys |= {by_external[name][0] for name in asked if len(by_external.get(name, [])) == 1}
-    table = chosen(fleet_table(state, desk.now(state), "asset"), {}, state.classes, keys)
-    rows = plain_rows(table)
-    found = {(row["site"], row["asset"]) for row in rows}
-    told = {row["external_id"] for row in rows}
+    assets = [(one.site, one.asset) for one in lookup.assets]
+    found = named_conditions(state, desk.now(state), assets, lookup.external_ids)
     return LookupResult(
-        items=rows,
-        missing_assets=[
-            AssetName(site=one.site, asset=one.asset)
-            for one in lookup.assets
-            if (one.site, one.asset) not in found
-        ],
-        missing_external_ids=[name for name in asked if name not in told and name not in several],
-        ambiguous_external_ids=several,
+        items=[dict(row) for row in found.rows],
+        found_external_ids={
+            name: MachineName(site=site, asset=asset, member=member)
+            for name, (site, asset, member) in found.by_external_id.items()
+        },
+        missing_assets=[AssetName(site=site, asset=asset) for site, asset in found.missing_assets],
+        missing_external_ids=list(found.missing_external_ids),
+        ambiguous_external_ids=list(found.ambiguous_external_ids),
         snapshot=snapshot_document(state.snapshot),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 from typing import Any
 
 import pyarrow as pa
@@ -16,6 +17,7 @@ from starlette.testclient import TestClient
 from tests.api.test_assets import _pages
 from warehouse.registry.stored import stored_entities
 from warehouse.services.fleet_views import FLEET
+from warehouse.services.named_conditions import named_conditions
 from warehouse.services.relations import relations
 from warehouse.services.serving import State
 from warehouse.store import Store
@@ -92,17 +94,34 @@ def test_lookups_answer_every_name(client: TestClient, state: State) -> None:
     assert found["missing_external_ids"] == ["nobody"]
 
 
-def test_the_id_of_a_machine_is_none_of_an_asset(
+def test_the_id_of_a_machine_leads_to_the_machine(
     client: TestClient, state: State, store: Store
 ) -> None:
     of_assets = {row["external_id"] for row in state.assets.values()}
-    members = stored_entities(store)["members"]["external_id"].to_pylist()
-    theirs = next(one for one in members if one and one not in of_assets)
-    found = client.post("/v1/conditions/lookup", json={"external_ids": [theirs]}).json()
-    assert (found["items"], found["missing_external_ids"]) == ([], [theirs])
-    for nothing in ({"external_id": theirs}, {"site": "nowhere"}):
+    members = stored_entities(store)["members"].to_pylist()
+    theirs = next(one for one in members if one["external_id"] not in (None, *of_assets))
+    name = theirs["external_id"]
+    asked = {"external_ids": [name, "nobody", name]}
+    found = client.post("/v1/conditions/lookup", json=asked).json()
+    place = {key: theirs[key] for key in ("site", "asset", "member")}
+    assert found["found_external_ids"] == {name: place}
+    assert found["missing_external_ids"] == ["nobody"]
+    (row,) = found["items"]
+    assert {key: row[key] for key in place} == place
+    assert row in _rows(client, "/v1/conditions?scope=member", "json")
+    for nothing in ({"external_id": name}, {"site": "nowhere"}):
         assert client.get("/v1/conditions", params=nothing).json()["items"] == []
     assert client.get("/v1/cases?site=nowhere").json()["items"] == []
+
+
+def test_an_id_that_several_machines_bear_leads_to_none_of_them(state: State) -> None:
+    first, second = list(state.places)[:2]
+    ids = {first: {"motor": "E-1", "pump": "E-2"}, second: {"motor": "E-1"}}
+    found = named_conditions(
+        replace(state, member_ids=ids), state.snapshot.as_of, [], ["E-1", "none"]
+    )
+    assert (found.rows, found.by_external_id) == ([], {})
+    assert (found.ambiguous_external_ids, found.missing_external_ids) == (["E-1"], ["none"])
 
 
 def test_every_published_table_and_view_answers(client: TestClient) -> None:

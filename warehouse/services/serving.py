@@ -75,6 +75,8 @@ class State:
     roles: Mapping[Key, Mapping[str, str]]
     classes: Mapping[Key, frozenset[str]]
     """Classes of machine in each train."""
+    member_ids: Mapping[Key, Mapping[str, str]]
+    """What the maintenance system calls the machines in each train, where it names them."""
     rows: pa.Table
     """Columns of `condition_current` of every site: read them through `places` only."""
     places: Mapping[Key, Place]
@@ -103,6 +105,7 @@ class State:
                 order=[key for key in self.order if key[0] in sites],
                 roles=seen(self.roles),
                 classes=seen(self.classes),
+                member_ids=seen(self.member_ids),
                 rows=self.rows,
                 places=places,
                 moments=_moments(places),
@@ -157,16 +160,18 @@ def load_state(store: Store, snapshot: Snapshot, previous: State | None = None) 
     """
     if previous and previous.snapshot.versions["registry"] == snapshot.versions["registry"]:
         assets, order = previous.assets, previous.order
-        roles, classes = previous.roles, previous.classes
+        roles, classes, member_ids = previous.roles, previous.classes, previous.member_ids
     else:
         entities = stored_entities(store, snapshot.versions["registry"])
         listed = {(row["site"], row["asset"]): row for row in entities["assets"].to_pylist()}
         order = sorted(listed)
         assets = {key: listed[key] for key in order}
-        roles, classes = _roles(entities["members"]), _classes(entities["members"])
+        roles, classes = _by_member(entities["members"], "role"), _classes(entities["members"])
+        member_ids = _by_member(entities["members"], "external_id")
     rows = _conditions(store, snapshot)
     places = _places(rows)
-    return State(snapshot, assets, order, roles, classes, rows, places, _moments(places))
+    moments = _moments(places)
+    return State(snapshot, assets, order, roles, classes, member_ids, rows, places, moments)
 
 
 def _moments(places: Mapping[Key, Place]) -> list[dt.datetime]:
@@ -180,11 +185,13 @@ def _classes(members: pa.Table) -> dict[Key, frozenset[str]]:
     return {key: frozenset(found) for key, found in classes.items()}
 
 
-def _roles(members: pa.Table) -> dict[Key, dict[str, str]]:
-    roles: dict[Key, dict[str, str]] = {}
-    for row in members.select(["site", "asset", "member", "role"]).to_pylist():
-        roles.setdefault((row["site"], row["asset"]), {})[row["member"]] = row["role"]
-    return roles
+def _by_member(members: pa.Table, name: str) -> dict[Key, dict[str, str]]:
+    """One column by asset and member; nulls are left out."""
+    found: dict[Key, dict[str, str]] = {}
+    for row in members.select(["site", "asset", "member", name]).to_pylist():
+        if row[name] is not None:
+            found.setdefault((row["site"], row["asset"]), {})[row["member"]] = row[name]
+    return found
 
 
 def _conditions(store: Store, snapshot: Snapshot) -> pa.Table:

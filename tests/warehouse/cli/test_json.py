@@ -55,7 +55,7 @@ def test_what_the_documents_say(plant: Plant, tmp_path: Path) -> None:
     assert {row["adapter"] for row in _invoke(plant, "adapters", [])} >= {"delimited", "senml"}
     shown = _invoke(plant, "config show", ["--origin"])
     assert shown["clock"] == {"value": "data", "origin": str(plant.store.home / "mcw.toml")}
-    assert shown["threads"]["origin"] == "default"
+    assert shown["commit_mb"]["origin"] == "default"
     (package,) = _invoke(plant, "inbox", [])
     assert (package["accepted"], package["rejected_by_reason"]) == (3, {"unknown-device": 1})
     assert len(_invoke(plant, "registry show", ["mountings"])) == 2

@@ -70,7 +70,8 @@ def _fleet(odd: dict[str, float], spread: float = 0.3, machines: int = 11) -> Pl
 
 
 def _told(plant: Plant) -> list[tuple[str, str, str]]:
-    rows = found(plant, "unit-slip")
+    """What like machines tell; one that hardly moves may be asked about besides."""
+    rows = [row for row in found(plant, "unit-slip") if "like machines" in row["evidence"]]
     return [(row["asset"], row["position"], row["effect"]) for row in rows]
 
 
@@ -101,3 +102,48 @@ def test_what_like_machines_do_not_tell(odd: dict[str, float]) -> None:
 
 def test_few_machines_are_no_class() -> None:
     assert _told(_fleet({"velocity": 1 / 25.4}, machines=8)) == []
+
+
+def _alone(level: float, speed: float | None, **place: Any) -> Plant:
+    """A machine without any like it, and what its speed says."""
+    plant = steadily(Plant().train(), list(noisy(72, level, spread=0.03)), **place)
+    for back in range(75 if speed else 0):
+        plant.speed(speed or 0.0, ts=AS_OF - HOUR - back * 8 * HOUR)
+    return plant
+
+
+def test_what_runs_by_proof_and_hardly_moves_is_asked_about() -> None:
+    (row,) = found(_alone(1.6 / 25.4, 1480.0), "unit-slip")
+    assert (row["quantity"], row["effect"], row["until"]) == ("velocity", "note", None)
+    assert row["since"] < AS_OF - 20 * DAY
+    assert "numbers in in/s taken as mm/s" in row["evidence"]
+    assert "while running is proven" in row["evidence"]
+
+
+@pytest.mark.parametrize(
+    ("level", "speed", "place"),
+    [
+        (0.15, 1480.0, {}),
+        (0.06, None, {}),
+        (0.06, 300.0, {}),
+        (0.06, 1480.0, {"detector": "peak"}),
+    ],
+    ids=["moves more", "nothing proves running", "turns slowly", "a true peak"],
+)
+def test_what_may_be_so_is_not_asked_about(
+    level: float, speed: float | None, place: dict[str, Any]
+) -> None:
+    assert found(_alone(level, speed, **place), "unit-slip") == []
+
+
+def test_a_machine_that_two_sources_find_so_smooth_is_so_smooth() -> None:
+    alone = _alone(0.06, 1480.0)
+    assert len(found(alone, "unit-slip")) == 1
+    other = steadily(alone, list(noisy(72, 0.07)), source="another", device="another")
+    assert found(other, "unit-slip") == []
+
+
+def test_what_another_witness_says_is_said_once() -> None:
+    plant = _walked(_alone(1.6 / 25.4, 1480.0), 1.6)
+    (row,) = found(plant, "unit-slip")
+    assert "by meter (route) at the same place" in row["evidence"]
