@@ -139,3 +139,25 @@ def test_what_is_no_character_refuses_its_record_only(
     records, refused = read(tmp_path, payload, LINES if lines else ARRAY)
     assert [(row["line"], row["t"]) for row in records] == [(1, "A\N{GRINNING FACE}")]
     assert [(row["line"], row["detail"]) for row in refused] == [(2, detail)]
+
+
+@pytest.mark.parametrize("layout", ["lines", "document", "broken document"])
+def test_a_key_that_stands_twice_refuses_its_record_only(tmp_path: Path, layout: str) -> None:
+    good, bad = b'{"t":"A","v":1}', b'{"t":"B","v":2.5,"v":99}'
+    payload, mapping = {
+        "lines": (good + b"\n" + bad, LINES),
+        "document": (b"[%s,%s]" % (good, bad), ARRAY),
+        "broken document": (b'[%s,%s,{"t' % (good, bad), ARRAY),
+    }[layout]
+    records, refused = read(tmp_path, payload, mapping)
+    assert [(row["line"], row["v"]) for row in records] == [(1, "1")]
+    assert (refused[0]["line"], refused[0]["detail"]) == (
+        2,
+        "the key 'v' stands twice in one object: which value counts is not told",
+    )
+
+
+def test_a_key_that_stands_twice_around_the_records_refuses_the_document(tmp_path: Path) -> None:
+    payload = b'{"messages":[{"t":"A","v":1}],"messages":[{"t":"A","v":2}]}'
+    with pytest.raises(UnreadableSourceError, match="the key 'messages' stands twice"):
+        read(tmp_path, payload, IN_DOCUMENT)

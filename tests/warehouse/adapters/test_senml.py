@@ -130,3 +130,8 @@ def test_mapping_can_take_offered_fields_only(tmp_path: Path) -> None:
     strange = MAPPING.replace('"unit" }', '"u" }')
     with pytest.raises(UnreadableSourceError, match="a SenML pack has no field 'u'"):
         read(tmp_path, b'[{"n":"a:x","v":1}]', strange)
+
+
+def test_a_label_that_stands_twice_refuses_the_pack(tmp_path: Path) -> None:
+    with pytest.raises(UnreadableSourceError, match="the label 'v' stands twice"):
+        read(tmp_path, b'[{"n":"a:x","v":1},{"n":"a:y","v":2,"v":3}]', MAPPING)

@@ -19,6 +19,7 @@ import pyarrow as pa
 
 from warehouse.adapters.base import Decoding, field_names, fill_refused
 from warehouse.adapters.json_records.paths import engine_path, steps
+from warehouse.adapters.json_text import TwiceNamed, parse, twice_named
 from warehouse.errors import UnreadableSourceError
 from warehouse.mapping import AnyMapping
 from warehouse.sql import load_sql
@@ -66,10 +67,6 @@ def _text(decoding: Decoding) -> str:
     return raw.decode("utf-8-sig", errors="replace")
 
 
-def _parse(text: str) -> Any:
-    return json.loads(text, parse_float=str, parse_int=str, parse_constant=str)
-
-
 def _lines(text: str, longest: int) -> tuple[Records, list[Refused]]:
     numbers: list[int] = []
     records: list[Any] = []
@@ -92,12 +89,12 @@ def _one_line(line: str, longest: int) -> tuple[Any, str | None]:
     if _REPLACEMENT in line:
         return None, "bytes that are not UTF-8"
     try:
-        record = _parse(line)
+        record, ambiguous = parse(line)
     except json.JSONDecodeError as error:
         return None, f"not one whole JSON document: {error.msg} at column {error.colno}"
     except RecursionError:
         return None, "nested too deeply"
-    return record, _fault(record, _doubtful(line))
+    return record, _fault(record, _doubtful(line), ambiguous > 0)
 
 
 def _doubtful(text: str) -> bool:
@@ -105,10 +102,12 @@ def _doubtful(text: str) -> bool:
     return _REPLACEMENT in text or _HALF_CHARACTER.search(text) is not None
 
 
-def _fault(record: Any, doubtful: bool) -> str | None:
+def _fault(record: Any, doubtful: bool, ambiguous: bool) -> str | None:
     """What keeps a parsed value from being a record."""
     if not isinstance(record, dict):
         return "an object is needed for each record"
+    if ambiguous and (keys := twice_named(record)):
+        return f"the key {keys[0]!r} stands twice in one object: which value counts is not told"
     if doubtful:
         written = _written(record)
         if _REPLACEMENT in written:
@@ -124,7 +123,7 @@ def _written(value: Any) -> str:
 
 def _document(text: str, decoding: Decoding) -> tuple[Records, list[Refused]]:
     try:
-        document = _parse(text)
+        document, ambiguous = parse(text)
     except json.JSONDecodeError as error:
         return _salvage(text, decoding, error)
     except RecursionError as error:
@@ -140,14 +139,22 @@ def _document(text: str, decoding: Decoding) -> tuple[Records, list[Refused]]:
             f"there are no records at {path}",
             "mend `records` under [file] in the mapping",
         )
-    kept, refused = _sorted_out(records, text)
+    if ambiguous > sum(len(twice_named(record)) for record in records if ambiguous):
+        raise UnreadableSourceError(
+            decoding.file,
+            f"around its records the key {twice_named(document)[0]!r} stands twice in one object",
+            "each key once in an object (RFC 8259, section 4)",
+        )
+    kept, refused = _sorted_out(records, text, ambiguous > 0)
     return (*kept, document), refused
 
 
-def _sorted_out(records: list[Any], text: str) -> tuple[tuple[list[int], list[Any]], list[Refused]]:
+def _sorted_out(
+    records: list[Any], text: str, ambiguous: bool
+) -> tuple[tuple[list[int], list[Any]], list[Refused]]:
     """Numbers and records that can be used, and the refused ones."""
     doubtful = _doubtful(text)
-    faults = {n: _fault(record, doubtful) for n, record in enumerate(records, 1)}
+    faults = {n: _fault(record, doubtful, ambiguous) for n, record in enumerate(records, 1)}
     good = [(n, record) for n, record in enumerate(records, 1) if faults[n] is None]
     refused = [
         _refusal(n, fault, json.dumps(records[n - 1], default=str))
@@ -178,7 +185,7 @@ def _salvage(
         ) from error
     around = text[max(0, error.pos - 100) : error.pos + 100]
     lost = _refusal(len(records) + 1, f"the document breaks off: {error.msg} at {where}", around)
-    kept, refused = _sorted_out(records, text)
+    kept, refused = _sorted_out(records, text, True)
     return (*kept, _outer(text, decoding)), [*refused, lost]
 
 
@@ -197,7 +204,7 @@ def _outer(text: str, decoding: Decoding) -> dict[str, Any]:
 
 def _until_break(text: str, prefix: str) -> Iterator[Any]:
     try:
-        yield from ijson.items(text.encode(), prefix)
+        yield from ijson.items(text.encode(), prefix, map_type=TwiceNamed)
     except ijson.JSONError:
         return
 

@@ -9,6 +9,7 @@ import duckdb
 import pyarrow as pa
 
 from warehouse.adapters.base import RAW_LENGTH, Decoding, field_names, fill_refused
+from warehouse.adapters.json_text import parse, twice_named
 from warehouse.adapters.senml.units import UCUM_OF_SENML
 from warehouse.errors import UnreadableSourceError
 from warehouse.sql import identifier, load_sql
@@ -60,7 +61,7 @@ def _check_fields(decoding: Decoding) -> None:
 def _pack(decoding: Decoding) -> list[dict[str, Any]]:
     raw = decoding.payload.read_bytes()
     try:
-        pack = json.loads(raw, parse_float=str, parse_int=str)
+        pack, ambiguous = parse(raw.decode("utf-8-sig"))
         json.dumps(pack, ensure_ascii=False).encode()
     except (ValueError, RecursionError) as error:
         raise UnreadableSourceError(
@@ -69,6 +70,12 @@ def _pack(decoding: Decoding) -> list[dict[str, Any]]:
     if not isinstance(pack, list) or not pack or not all(isinstance(r, dict) for r in pack):
         raise UnreadableSourceError(
             decoding.file, "it is not an array of records", "a SenML pack is needed (RFC 8428)"
+        )
+    if ambiguous:  # the whole pack: base values of one record hold for all that follow
+        raise UnreadableSourceError(
+            decoding.file,
+            f"the label {twice_named(pack)[0]!r} stands twice in one record",
+            "each label once in a record (RFC 8428 section 4)",
         )
     _check_understood(pack, decoding)
     return pack
