@@ -80,6 +80,7 @@ def test_nobody_gets_out(client: TestClient, own: Store, escape: str) -> None:
     assert not (own.home / "out").exists()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("hog", HOGS if _EVERY else HOGS[1::2])
 def test_hogs_are_ended_and_the_server_lives(client: TestClient, hog: str) -> None:
     answer = client.post("/v1/query", json={"statement": hog})

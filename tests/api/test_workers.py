@@ -230,6 +230,7 @@ def test_figures_are_counted_together(server: _Server) -> None:
         assert "mcw_snapshot_seq" in clients[0].get("/metrics").text
 
 
+@pytest.mark.slow
 def test_one_that_dies_is_replaced_and_none_outlives_the_first(plant: Plant) -> None:
     with _serving(plant.store.home, "--workers", "2") as server, ExitStack() as stack:
         _one_for_each(server, stack)
@@ -276,6 +277,7 @@ def test_what_keeps_one_from_starting_ends_all(tmp_path: Path, plant: Plant) -> 
     assert "workers" in ended.stderr
 
 
+@pytest.mark.slow
 def test_a_file_named_as_ours_stands_in_for_nothing(tmp_path: Path, plant: Plant) -> None:
     (tmp_path / "api.py").write_text("raise SystemExit('the wrong one')\n", encoding="utf-8")
     command = [str(_MCW), "serve", "--home", str(plant.store.home), "--port", "0",

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from functools import cache
 
+import pytest
+
 from ingest_examples.large.size import Size
 from tests.proofs.judging.plants import CLEAN, Case, Result, prove_site
 from tests.proofs.judging.prove import report
@@ -21,6 +23,7 @@ def _result() -> Result:
     return prove_site(Case(6, _SIZE, CLEAN, 60.0, closing_in=True))
 
 
+@pytest.mark.slow
 def test_a_tiny_site_is_judged_at_every_moment_and_every_machine_is_reckoned() -> None:
     result = _result()
     assert len(result.verdicts) == _SIZE.online + _SIZE.route

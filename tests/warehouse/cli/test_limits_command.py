@@ -173,6 +173,7 @@ def _assign(plant: Plant, folder: Path, *lines: str) -> str:
     return done.stderr
 
 
+@pytest.mark.slow
 def test_an_import_says_which_assigned_sets_cannot_be_used(plant: Plant, tmp_path: Path) -> None:
     said = _assign(
         plant,
@@ -240,6 +241,7 @@ def test_one_thing_is_shown_at_a_time(plant: Plant) -> None:
     assert code == 2
 
 
+@pytest.mark.slow
 def test_a_backup_holds_the_plants_limits(plant: Plant, tmp_path: Path) -> None:
     write_own(plant.store.limits)
     judge_store(plant.store)

@@ -80,6 +80,7 @@ def test_every_command_shows_values_and_times_as_the_site_reads_them(plant: Plan
     assert "(UTC)" not in listed
 
 
+@pytest.mark.slow
 def test_json_stays_canonical_and_has_what_is_shown_beside_it(plant: Plant) -> None:
     (worst,) = [one for one in _json(plant, "worst") if one["asset"] == "M-1"]
     assert (worst["value"], worst["display"]["value"]) == (pytest.approx(5.51), 0.3068)

@@ -87,6 +87,7 @@ def test_a_duplicate_of_one_that_still_waited_is_taken_in_with_it(plant: Plant) 
     assert "committed" in ended.out
 
 
+@pytest.mark.slow
 def test_a_duplicate_of_a_retracted_package_says_how_to_bring_it_back(plant: Plant) -> None:
     package = _first(plant, series(0, 4))
     home = ("--home", plant.store.home)

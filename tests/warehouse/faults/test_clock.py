@@ -124,6 +124,7 @@ def test_a_clock_of_before_this_program_receives_nothing(
     sent.check()
 
 
+@pytest.mark.slow
 def test_vacuum_removes_nothing_by_a_clock_that_jumped(sent: Sent, jump: Jump) -> None:
     store = sent.store
     sent.take_in(*map(sent.file, range(3)))
@@ -167,6 +168,7 @@ def test_status_and_the_background_process_name_what_is_wrong(sent: Sent, jump: 
     assert "`mcw replay`" in found
 
 
+@pytest.mark.slow
 def test_what_was_judged_in_the_future_is_judged_again(sent: Sent, jump: Jump) -> None:
     home = ("--home", sent.home)
     sent.take_in(sent.file(0))

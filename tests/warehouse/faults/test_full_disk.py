@@ -58,6 +58,7 @@ def test_taking_in_at_any_moment_of_a_filling_disk(tmp_path: Path) -> None:
     copy.check()
 
 
+@pytest.mark.slow
 def test_a_large_file_is_kept_whole_or_not_at_all(tmp_path: Path, bounded: Confined) -> None:
     sent = Sent.begin(tmp_path / "plant")
     file = sent.file(0, series(0, _LARGE))
@@ -100,6 +101,7 @@ def test_housekeeping_and_judging(tmp_path: Path, bounded: Confined) -> None:
     Sent(Plant(open_store(again), tmp_path), sent.expected).check()
 
 
+@pytest.mark.slow
 def test_intermediate_results_of_a_query(tmp_path: Path) -> None:
     with confined(tmp_path / "disk") as small:
         sent = Sent.begin(small.seen(tmp_path / "disk") / "plant")

@@ -117,6 +117,7 @@ def test_all_commands_complain_in_the_same_way(
     assert told["ledger"].partition(";")[0] in checked.said
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("harm", "words"), _cases(_TO_GO_ON_WITHOUT))
 def test_mending_lets_all_commands_work_again(
     tmp_path: Path, sent: Sent, harm: Harm, words: str

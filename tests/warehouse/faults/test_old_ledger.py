@@ -51,6 +51,7 @@ def _refused(sent: Sent, file: Path, words: str) -> None:
     assert words in checked.out
 
 
+@pytest.mark.slow
 def test_yesterdays_ledger_is_refused_and_mended_with_nothing_lost(
     tmp_path: Path, sent: Sent
 ) -> None:

@@ -77,6 +77,7 @@ def _writing(sent: Sent, number: int, folder: Path) -> list[list[str | Path]]:
     ]
 
 
+@pytest.mark.slow
 def test_a_store_for_reading_only_is_read_and_says_so_to_writers(
     tmp_path: Path, sent: Sent, bounded: Confined
 ) -> None:
@@ -95,6 +96,7 @@ def test_a_store_for_reading_only_is_read_and_says_so_to_writers(
     sent.check()
 
 
+@pytest.mark.slow
 def test_a_disk_mounted_for_reading_only(sent: Sent) -> None:
     sent.take_in(sent.file(0))
     with confined(mounts=True) as process:

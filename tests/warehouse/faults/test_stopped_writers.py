@@ -19,6 +19,7 @@ _IN_THE_MIDDLE = "append readings"
 """Entries of `superseded` are committed by then, and the readings are not."""
 
 
+@pytest.mark.slow
 def test_a_suspended_writer_is_waited_for_by_name_and_waiting_can_be_stopped(
     tmp_path: Path, sent: Sent, bounded: Confined
 ) -> None:
@@ -82,6 +83,7 @@ def test_a_second_signal_ends_at_once_and_loses_nothing(
     sent.check()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_background_work_ends_cleanly_in_the_middle_of_a_commit(
     tmp_path: Path, sent: Sent, bounded: Confined, number: int

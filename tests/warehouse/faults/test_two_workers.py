@@ -52,6 +52,7 @@ def test_ingest_run_registry_import_and_retract_at_once(
     assert stored_entities(sent.store)["assets"].num_rows == 3
 
 
+@pytest.mark.slow
 def test_housekeeping_is_for_one_and_the_other_is_told_who(
     tmp_path: Path, sent: Sent, bounded: Confined
 ) -> None:

@@ -186,6 +186,7 @@ def _append_many(home: str, first: int, count: int) -> None:
         append(store, [reading(number * 10 + n) for n in range(10)], number, "appender")
 
 
+@pytest.mark.slow
 def test_appends_of_another_process_go_on_beside_it(tmp_path: Path) -> None:
     store = _filled(tmp_path / "home")
     before = rows_of(store)

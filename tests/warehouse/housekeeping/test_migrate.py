@@ -171,6 +171,7 @@ def test_a_store_of_version_2_is_read_and_gets_the_tables_of_work(tmp_path: Path
     assert check_store(store).faults == []
 
 
+@pytest.mark.slow
 def test_the_backup_made_before_is_the_older_store(old: Path, tmp_path: Path) -> None:
     migrate(old, tmp_path / "backup")
     code, shown = _mcw("restore", tmp_path / "backup", tmp_path / "again")
@@ -191,6 +192,7 @@ def test_the_backup_made_before_is_the_older_store(old: Path, tmp_path: Path) ->
     assert check_store(store).faults == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stopped_in", ["lift_ledger", "state_format_version"])
 def test_stopped_half_way_the_steps_are_taken_again(
     old: Path, stopped_in: str, monkeypatch: pytest.MonkeyPatch

@@ -31,6 +31,7 @@ def _by_zoneinfo(zone: ZoneInfo, local: dt.datetime) -> tuple[str | None, set[dt
     return {0: "missing", 1: None, 2: "ambiguous"}[len(instants)], instants
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("zone", ZONES)
 def test_every_quarter_of_an_hour_of_a_year(zone: str) -> None:
     rules = ZoneInfo(zone)

@@ -82,6 +82,7 @@ def test_a_start_corrected_by_withdrawing_the_old_mounting(tmp_path: Path, measu
     assert len(current(store)) == READINGS - 5
 
 
+@pytest.mark.slow
 def test_commissioning_passed_afterwards_lifts_the_doubt(tmp_path: Path, measured: Store) -> None:
     store = measured
     before = current(store)
@@ -93,6 +94,7 @@ def test_commissioning_passed_afterwards_lifts_the_doubt(tmp_path: Path, measure
     assert current(store) == before
 
 
+@pytest.mark.slow
 def test_moved_readings_can_be_moved_again_and_back(tmp_path: Path, measured: Store) -> None:
     store = measured
     before = current(store)
@@ -114,6 +116,7 @@ def test_a_replay_of_everything_changes_nothing_afterwards(tmp_path: Path, measu
     assert current(store) == before
 
 
+@pytest.mark.slow
 def test_it_works_in_pieces_of_chunk_rows(tmp_path: Path) -> None:
     store, _ = store_with_readings(tmp_path, 24_000)
     small = Store(store.home, store.settings.model_copy(update={"chunk_rows": 500}))
@@ -127,6 +130,7 @@ class _PowerCutError(Exception):
     pass
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", ["_append_rejects", "_append_readings", "scan_superseded"])
 def test_stopped_anywhere_it_is_made_good(
     tmp_path: Path, measured: Store, monkeypatch: pytest.MonkeyPatch, step: str

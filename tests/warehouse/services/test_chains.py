@@ -42,7 +42,7 @@ _HISTORIES = st.lists(
 )
 
 
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=3, deadline=None)
 @given(histories=_HISTORIES, together=st.booleans(), withdrawn=st.integers(0, 4))
 def test_the_last_value_of_what_was_not_withdrawn_counts(
     tmp_path_factory: pytest.TempPathFactory,
@@ -82,6 +82,7 @@ _DIGITS = st.lists(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=4, deadline=None)
 @given(histories=_DIGITS, together=st.booleans())
 def test_values_with_other_digits_are_compared_with_the_one_that_counts(

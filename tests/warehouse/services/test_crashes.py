@@ -148,6 +148,7 @@ def test_death_around_a_commit(tmp_path: Path, table: str, after: bool, apart: b
     _check(plant)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", range(1, _TRANSACTIONS + 1))
 def test_death_in_a_ledger_transaction(tmp_path: Path, number: int) -> None:
     plant, died = _crash_then_start_again(tmp_path, _die_in_transaction(number))

@@ -90,6 +90,7 @@ def test_a_death_between_steps_records_all_of_it_once(
     assert all(row["level"] == "danger" and row["change"] for row in told)
 
 
+@pytest.mark.slow
 def test_what_nobody_saw_is_followed_by_what_was_published(plant: Plant) -> None:
     first = _issued(plant)
     _worse(plant)
@@ -104,6 +105,7 @@ def test_what_nobody_saw_is_followed_by_what_was_published(plant: Plant) -> None
     assert [(row["seq"], row["level"]) for row in newest] == [(told[3]["seq"], first[0]["level"])]
 
 
+@pytest.mark.slow
 def test_history_stays_when_the_registry_changes(plant: Plant, tmp_path: Path) -> None:
     first = _issued(plant)
     registry = write_registry(

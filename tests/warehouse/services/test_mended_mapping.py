@@ -38,18 +38,23 @@ def _current(plant: Plant) -> list[dict[str, object]]:
     )
 
 
+def _slow(*case: object) -> object:
+    """A case much like one that is not slow."""
+    return pytest.param(*case, marks=pytest.mark.slow)
+
+
 @pytest.mark.parametrize(
     ("mended", "right", "wrong", "becomes"),
     [
         (MAPPING, '"UTC"', '"Europe/Vienna"', _OTHER_READINGS),
-        (MAPPING, '"wired"', '"route"', _OTHER_READINGS),
+        _slow(MAPPING, '"wired"', '"route"', _OTHER_READINGS),
         (MAPPING, '"rms"', '"peak"', _OTHER_READINGS),
-        (MAPPING, "10-1000Hz", "2-1000Hz", _OTHER_READINGS),
-        (MAPPING, "band =", 'feature = "1x"\nband =', _OTHER_READINGS),
+        _slow(MAPPING, "10-1000Hz", "2-1000Hz", _OTHER_READINGS),
+        _slow(MAPPING, "band =", 'feature = "1x"\nband =', _OTHER_READINGS),
         (MAPPING, '"mm/s"', '"[in_i]/s"', _REVISIONS),
         (MAPPING.replace('"--"', '"2.01"'), '"2.01"', '"--"', _ONE_BLANK),
         (_STATED, "M-1", "M-2", _DUPLICATES),
-        (_STATED, '"horizontal"', '"axial"', _DUPLICATES),
+        _slow(_STATED, '"horizontal"', '"axial"', _DUPLICATES),
     ],
     ids=["time", "method", "detector", "band", "feature", "unit", "blank", "asset", "axis"],
 )

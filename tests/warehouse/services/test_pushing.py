@@ -90,6 +90,7 @@ def test_a_notification_is_told_once_signed_and_whole(store: Store, receiver: Re
     assert one.id == standing(store).id
 
 
+@pytest.mark.slow
 def test_what_comes_later_is_told(store: Store, receiver: Receiver) -> None:
     subscribe(store, Wanted("cmms", receiver.url))
     pusher = Pusher(store)

@@ -93,6 +93,7 @@ def test_mounted_earlier_on_replay_and_later_again(tmp_path: Path) -> None:
     assert open_rejects(plant.store, 50).groups == []
 
 
+@pytest.mark.slow
 def test_readings_of_several_sources_are_put_elsewhere_source_by_source(tmp_path: Path) -> None:
     plant = make_plant(tmp_path)
     plant.ingest(series(0, 3))
@@ -194,6 +195,7 @@ def test_of_two_that_come_back_the_last_said_counts_and_the_other_is_its_revisio
     assert first.counts.accepted == 3
 
 
+@pytest.mark.slow
 def test_what_its_own_file_revised_stays_revised_while_it_is_on_no_machine(tmp_path: Path) -> None:
     plant = make_plant(tmp_path)
     first, second = ("L1", "1", stamp(0), "3.00"), ("L1", "1", stamp(0), "1.00")
@@ -207,6 +209,7 @@ def test_what_its_own_file_revised_stays_revised_while_it_is_on_no_machine(tmp_p
     assert check_store(plant.store).findings == []
 
 
+@pytest.mark.slow
 def test_brought_back_while_a_later_word_is_on_no_machine(tmp_path: Path) -> None:
     plant = make_plant(tmp_path)
     said = [("L1", "1", stamp(0), value) for value in ("3.00", "2.00", "1.00")]
@@ -248,6 +251,7 @@ def test_nothing_counts_on_a_machine_that_the_registry_no_longer_gives(
     assert check_store(plant.store).findings == []
 
 
+@pytest.mark.slow
 def test_what_comes_back_beside_a_later_reading_is_its_revision(tmp_path: Path) -> None:
     """While the first was on no machine, a mapping that names the point itself said another."""
     plant = make_plant(tmp_path)

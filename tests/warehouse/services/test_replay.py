@@ -77,6 +77,7 @@ def test_replay_by_source_and_reason(tmp_path: Path) -> None:
         assert replay(ledger, [bad.number], source="logger") == [bad.number]
 
 
+@pytest.mark.slow
 def test_another_reason_on_replay_is_recorded_and_has_the_say(tmp_path: Path) -> None:
     plant = make_plant(tmp_path)
     (package,) = plant.ingest([*series(0, 2), ("L9", "1", stamp(0), "2.00")])

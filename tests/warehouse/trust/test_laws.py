@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -30,7 +31,7 @@ def _condition(readings: list[tuple[float, str | None]], scope: str = "point") -
 
 
 @given(READINGS)
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=4, deadline=None)
 def test_distrusted_readings_leave_the_level_or_make_it_unknown(
     readings: list[tuple[float, str | None]],
 ) -> None:
@@ -46,6 +47,7 @@ def test_distrusted_readings_leave_the_level_or_make_it_unknown(
         assert told["last_level"] == without["level"]
 
 
+@pytest.mark.slow
 @given(st.lists(VALUES, min_size=1, max_size=4), st.lists(MARKS, min_size=3, max_size=5))
 @settings(max_examples=5, deadline=None)
 def test_a_distrusted_bad_reading_never_leaves_a_machine_green(

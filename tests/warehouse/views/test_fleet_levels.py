@@ -131,6 +131,7 @@ def _judged_twice(plant: Plant) -> list[Row]:
     return rows(plant, "bad_actors")
 
 
+@pytest.mark.slow
 def test_more_sensors_on_a_machine_never_mean_a_higher_rank() -> None:
     def plant(copies: int) -> Plant:
         made = Plant().train("P-1", criticality="B").train("P-2", criticality="A")

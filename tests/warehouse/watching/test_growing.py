@@ -71,6 +71,7 @@ def _days(site: Site) -> int:
     return accepted // 20
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("moves", [False, True])
 def test_a_writer_that_pauses_and_holds_the_file_open_loses_nothing(
     site: Site, tmp_path: Path, moves: bool
@@ -149,6 +150,7 @@ class _Written(MovedFiles):
         return super().move(path, mark)
 
 
+@pytest.mark.slow
 def test_a_file_written_to_in_the_last_moment_is_not_moved(site: Site, tmp_path: Path) -> None:
     path = site.folder / "a.csv"
     path.write_text(COLUMNS + _line(1))

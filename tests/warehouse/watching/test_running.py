@@ -8,6 +8,8 @@ import sqlite3
 import threading
 from pathlib import Path
 
+import pytest
+
 from schemas.tables.readings import READINGS
 from tests.warehouse.watching.sites import Process, Site, until
 from warehouse.errors import BusyError, StoreError
@@ -79,6 +81,7 @@ def test_an_unusable_package_is_said_and_blocks_none(site: Site) -> None:
     assert any("failed: bad.csv" in text for text in said)
 
 
+@pytest.mark.slow
 def test_packages_come_together_for_a_while_before_they_are_committed(site: Site) -> None:
     store = site.opened(commit_seconds=3600)
     _receive(site, site.drop("a.csv"))
@@ -173,6 +176,7 @@ def test_a_second_runner_that_waits_takes_over(site: Site) -> None:
     waiter.join()
 
 
+@pytest.mark.slow
 def test_the_command_works_for_receivers_elsewhere_and_is_killed_safely(site: Site) -> None:
     with Process(site, "run") as run:
         until(lambda: "at work on" in run.said())

@@ -80,6 +80,7 @@ def test_files_are_taken_in_name_order_and_failures_block_none(site: Site) -> No
     assert said[1] == "b.csv: 20 readings"
 
 
+@pytest.mark.slow
 def test_the_same_file_again_is_a_repeated_receipt_after_a_restart_only(site: Site) -> None:
     site.drop("a.csv")
     with Ledger.open(site.store.inbox) as ledger:
@@ -136,6 +137,7 @@ def test_a_file_that_may_not_be_read_is_said_once_and_tried_again(site: Site) ->
     assert len([text for text in said if "Permission denied" in text]) == 1
 
 
+@pytest.mark.slow
 def test_a_full_disk_is_said_once_and_the_file_kept_for_later(site: Site) -> None:
     site.drop("a.csv")
     said: list[str] = []

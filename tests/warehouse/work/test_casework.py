@@ -96,6 +96,7 @@ def test_from_the_first_danger_to_the_repair_that_helped(plant: Plant) -> None:
     assert check_store(plant.store).faults == []
 
 
+@pytest.mark.slow
 def test_a_report_that_is_taken_back_puts_the_case_right(plant: Plant) -> None:
     report(plant, [FIRST])
     plant.ingest(six_hourly(29, 3, 5.5))
@@ -116,6 +117,7 @@ def test_a_repair_that_did_not_help_comes_back(plant: Plant) -> None:
     assert list_cases(plant.store)[0]["state"] == "confirmed"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("before", ["decide_cases", "publish"])
 def test_stopped_between_steps_everything_is_told_once(
     tmp_path: Path, before: str, monkeypatch: pytest.MonkeyPatch
@@ -190,6 +192,7 @@ def test_a_suppression_has_a_reason_and_an_end_and_hides_no_danger(tmp_path: Pat
     assert case["opened_at"] == dt.datetime(2025, 6, 19, 22, tzinfo=dt.UTC)  # midnight in Vienna
 
 
+@pytest.mark.slow
 def test_a_date_that_comes_is_noticed_though_nothing_came_in(plant: Plant) -> None:
     (case,) = list_cases(plant.store)
     day = dt.date(2025, 8, 1)

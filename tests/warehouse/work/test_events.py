@@ -187,6 +187,7 @@ def test_a_machine_registered_since_comes_in_by_a_replay(plant: Plant) -> None:
     assert check_store(plant.store).faults == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("table", ["rejects", "maintenance_events", "ledger"])
 def test_stopped_before_any_step_nothing_is_lost_or_doubled(
     plant: Plant, table: str, monkeypatch: pytest.MonkeyPatch

@@ -112,6 +112,7 @@ def test_a_filled_sheet_brings_readings_and_stops(plant: Plant) -> None:
     assert check_store(plant.store).faults == []
 
 
+@pytest.mark.slow
 def test_the_same_walk_twice_is_a_copy(plant: Plant) -> None:
     first = _bring(plant, "walk.xlsx", _WALK)
     assert _bring(plant, "walk.xlsx", _WALK).number == first.number
@@ -198,6 +199,7 @@ def test_a_stop_whose_values_were_all_refused_was_not_measured(plant: Plant) -> 
     assert len(plant.ask("SELECT * FROM stop_results")) == 3
 
 
+@pytest.mark.slow
 def test_a_stop_registered_later_is_settled_by_a_replay(plant: Plant, tmp_path: Path) -> None:
     arrival = _sheet(plant, "walk.xlsx", _WALK)
     first = "".join(_ROUTES.splitlines(keepends=True)[:2])
@@ -312,6 +314,7 @@ def test_the_shipped_mapping_has_the_zone_of_the_site() -> None:
     assert 'zone = "America/Chicago"' in sheet_mapping("America/Chicago")
 
 
+@pytest.mark.slow
 def test_a_program_stopped_between_stops_and_readings_is_made_good(
     plant: Plant, monkeypatch: pytest.MonkeyPatch
 ) -> None:
