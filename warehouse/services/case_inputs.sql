@@ -3,7 +3,8 @@
 
 -- name: changes
 -- Changes of machines that ever stood at a level, in order.
-SELECT seq, site, asset, member, judged_at AS changed_at, basis, level_to AS level, reason
+SELECT seq, site, asset, member, judged_at AS changed_at, basis, level_to AS level, reason,
+    measured_at
 FROM condition_log
 WHERE scope = 'member' AND (site, asset, member) IN (
     SELECT (site, asset, member) FROM condition_log

@@ -92,8 +92,9 @@ def _inputs(store: Store, as_of: dt.datetime) -> dict[Machine, Inputs]:
         create_scan(session, CONDITION_LOG.name, CONDITION_LOG, store.table(CONDITION_LOG).files())
         for row in _asked(session, "changes"):
             change = Change(
-                row["seq"], row["changed_at"], row["basis"], row["level"], row["reason"]
-            )
+                row["seq"], row["changed_at"], row["basis"], row["level"], row["reason"],
+                row["measured_at"],
+            )  # fmt: skip
             _of(inputs, row).changes.append(change)
     for row in rows_of(store, CASE_ACTIONS):
         _of(inputs, row).actions.append(_action(row))
@@ -119,7 +120,7 @@ def _any_repair_matters(inputs: Mapping[Machine, Inputs], log: list[Row]) -> boo
     """Whether a case is open that restoring work was done on: only then is it compared."""
     newest = {row["case_id"]: row for row in log}
     return any(
-        work.restoring and work.at >= row["opened_at"]
+        work.restoring and (work.at >= row["opened_at"] or work.id == row["done_by"])
         for row in newest.values()
         if row["state"] != "closed"
         for work in inputs.get((row["site"], row["asset"], row["member"]), Inputs()).works

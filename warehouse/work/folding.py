@@ -30,11 +30,15 @@ class Frozen:
 
 @dataclass(slots=True)
 class _Basis:
-    """What stands about one basis: its level, and its last case, open or closed."""
+    """What stands about one basis: its level, and its last case, open or closed.
+
+    `rested`: it was clear for long when it came back, and no case has been opened of it since.
+    """
 
     level: str = "normal"
     since: dt.datetime | None = None
     cleared_at: dt.datetime | None = None
+    rested: bool = False
     change: int = 0
     case: Case | None = None
     skip: tuple[int, int] = (0, 0)
@@ -50,12 +54,17 @@ class _Life:
     bases: dict[str, _Basis] = field(default_factory=dict)
     suppressed: dict[str | None, dt.datetime] = field(default_factory=dict)
     happened: list[Happening] = field(default_factory=list)
-    reasons: dict[int, str] = field(default_factory=dict)
+    changes: dict[int, Change] = field(default_factory=dict)
+    restored: list[Work] = field(default_factory=list)
     change: int = 0
     action: int = 0
 
     def basis(self, name: str) -> _Basis:
         return self.bases.setdefault(name, _Basis())
+
+    def reason(self, seq: int) -> str:
+        """What was said of a change, or nothing."""
+        return self.changes[seq].reason if seq in self.changes else ""
 
     def tell(
         self, found: _Basis, case: Case, kind: str, at: dt.datetime, cause: tuple[str, str],
@@ -129,7 +138,7 @@ def _in_order(inputs: Inputs, now: dt.datetime) -> Iterator[Step]:
 def _change(life: _Life, change: Change, at: dt.datetime) -> None:
     """The worst of the machine is now this: others stand no higher than it."""
     life.change = change.seq
-    life.reasons[change.seq] = change.reason
+    life.changes[change.seq] = change
     if change.level not in RANK:
         return
     for name in sorted({*life.bases, change.basis}):
@@ -152,19 +161,22 @@ def _set_level(life: _Life, name: str, level: str, at: dt.datetime, seq: int) ->
         return
     was_above = RANK[found.level] >= life.rules.opens_from
     risen = RANK[level] > RANK[found.level]
+    if not was_above:
+        found.rested = _is_past(life, found, at)
     found.level, found.since = level, at
     cause = ("change", str(seq))
     if RANK[level] >= life.rules.opens_from:
         if found.open_case is None:
             _consider(life, name, at, cause)
         else:
+            found.rested = False
             _goes_on(life, found, found.open_case, at, cause, risen)
         found.cleared_at = None
     elif was_above:
         found.cleared_at = at
         if found.open_case:
             case = replace(found.open_case, level=level, level_since=at, cleared_at=at)
-            life.tell(found, case, "cleared", at, cause, life.reasons.get(seq, ""))
+            life.tell(found, case, "cleared", at, cause, life.reason(seq))
         elif found.case:
             found.case = replace(found.case, level=level, level_since=at, cleared_at=at)
 
@@ -175,17 +187,40 @@ def _consider(life: _Life, name: str, at: dt.datetime, cause: tuple[str, str]) -
     if found.level != "danger" and _suppressed(life, name, at):
         return
     old = found.case
-    reason = life.reasons.get(found.change, "")
+    reason = life.reason(found.change)
     since = found.since or at
-    if old is None or _is_past(life, found, at):
+    if old is None or found.rested:
+        found.rested = False
         case = Case(found.change, name, "new", found.level, since, found.level, at)
         life.tell(found, case, "opened", at, cause, reason)
+        _restored_meanwhile(life, found, case, at, cause)
     elif RANK[found.level] > RANK[old.worst_told]:
         case = replace(
             old, state="new", level=found.level, level_since=since, worst_told=found.level,
             cleared_at=None, disposition=None, until=None,
         )  # fmt: skip
         life.tell(found, case, "reopened", at, cause, reason)
+        _restored_meanwhile(life, found, case, at, cause)
+
+
+def _restored_meanwhile(
+    life: _Life, found: _Basis, case: Case, at: dt.datetime, cause: tuple[str, str]
+) -> None:
+    """Work between the reading that opens a case and the judging that does so is done on it.
+
+    Where judging is daily, a machine is often repaired in between; what was read before the work
+    says nothing of the machine after it.
+    """
+    change = life.changes.get(found.change)
+    if cause[0] != "change" or change is None or change.measured_at is None:
+        return
+    since = [work for work in life.restored if work.at > change.measured_at]
+    if since:
+        work = since[-1]
+        after = replace(case, state="done", done_by=work.id)
+        life.tell(found, after, "done", at, ("work", work.id), work.words)
+        if work.outcome_at is not None and work.outcome_at <= at:
+            _outcome(life, work, at)
 
 
 def _is_past(life: _Life, found: _Basis, at: dt.datetime) -> bool:
@@ -211,7 +246,7 @@ def _goes_on(
     )  # fmt: skip
     if worse and case.state == "deferred":
         after = replace(after, state=case.phase, resumes=None, until=None)
-    reason = life.reasons.get(int(cause[1]), "") if cause[0] == "change" else ""
+    reason = life.reason(int(cause[1])) if cause[0] == "change" else ""
     if back and anew:
         after = replace(after, state="new", resumes=None, until=None)
     if back and not anew and case.phase in ("done", "verified"):
@@ -249,6 +284,8 @@ def _look_again(life: _Life, at: dt.datetime, cause: tuple[str, str]) -> None:
 
 def _worked(life: _Life, work: Work, at: dt.datetime) -> None:
     """Work makes a case done if it restores, or bears the case's order."""
+    if work.restoring:
+        life.restored.append(work)
     for name in sorted(life.bases):
         found = life.bases[name]
         case = found.open_case

@@ -33,13 +33,17 @@ class Rules:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """A change of a machine's condition: a row of `condition_log` with scope `member`."""
+    """A change of a machine's condition: a row of `condition_log` with scope `member`.
+
+    `at` is the moment it was judged for, `measured_at` the reading that it was judged by.
+    """
 
     seq: int
     at: dt.datetime
     basis: str
     level: str
     reason: str = ""
+    measured_at: dt.datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,7 +57,9 @@ def draw_change(draw: random.Random, seq: int, days: float) -> Change:
     level = draw.choice(LEVELS)
     basis = "severity" if level == "normal" else draw.choice(BASES)
     late = draw.random() < 0.05
-    return Change(seq, moment(days - (2 if late else 0)), basis, level, f"change {seq}")
+    at = days - (2 if late else 0)
+    read = moment(at - draw.choice((0.1, 1, 3)))
+    return Change(seq, moment(at), basis, level, f"change {seq}", read)
 
 
 def draw_action(

@@ -27,9 +27,13 @@ class Story:
     def __init__(self) -> None:
         self.inputs = Inputs()
 
-    def change(self, on: float, level: str, basis: str = "severity") -> Story:
+    def change(
+        self, on: float, level: str, basis: str = "severity", read: float | None = None
+    ) -> Story:
         seq = len(self.inputs.changes) + 1
-        self.inputs.changes.append(Change(seq, day(on), basis, level, f"{level} of {basis}"))
+        measured_at = None if read is None else day(read)
+        change = Change(seq, day(on), basis, level, f"{level} of {basis}", measured_at)
+        self.inputs.changes.append(change)
         return self
 
     def act(self, on: float, kind: str, case: int | None = 1, **said: Any) -> Story:
@@ -74,6 +78,25 @@ def test_a_weakness_goes_its_whole_way() -> None:
     assert (story.case(41).state, story.case(42).state) == ("verified", "closed")
 
 
+def test_work_between_the_reading_and_its_judging_is_done_on_the_case_it_opens() -> None:
+    story = Story().change(1, "alert", read=0.4).act(1.2, "request", order_id="WO-1")
+    story.work(0.6, "effective")
+    assert story.kinds() == ["opened", "done", "commented", "verified"]
+    assert story.case(1).done_by == "cmms/1"
+
+
+@pytest.mark.parametrize(("worked", "read"), [(0.4, 0.6), (0.4, 0.4), (0.4, None)])
+def test_work_before_the_reading_that_opens_a_case_has_not_helped(
+    worked: float, read: float | None
+) -> None:
+    assert Story().work(worked).change(1, "alert", read=read).kinds() == ["opened"]
+
+
+def test_work_on_a_suppressed_weakness_is_not_done_on_what_opens_when_it_ends() -> None:
+    story = Story().act(0, "suppress", None, until=5, comment="known").change(1, "alert", read=0.4)
+    assert story.work(2).kinds() == ["opened"]
+
+
 @pytest.mark.parametrize("level", ["normal", "unknown"])
 def test_what_is_well_or_not_known_opens_nothing(level: str) -> None:
     assert Story().change(0, level).kinds() == []
@@ -103,6 +126,13 @@ def test_what_comes_back_after_the_case_was_closed_is_another_case() -> None:
     story.change(40, "watch", "trend").change(41, "alert")
     opened = [one.case.case_id for one in story.happened() if one.kind == "opened"]
     assert opened == [1, 3, 4]  # the trend is a weakness of its own
+
+
+def test_what_comes_back_after_long_while_it_is_suppressed_is_told_when_that_ends() -> None:
+    story = Story().change(0, "danger").act(0.5, "dispose", disposition="real").change(1, "normal")
+    story.act(45, "suppress", None, until=60, comment="known").change(50, "watch")
+    opened = [(one.at, one.case.level) for one in story.happened() if one.kind == "opened"]
+    assert opened == [(day(0), "danger"), (day(60), "watch")]
 
 
 def test_worse_is_told_and_the_same_level_is_not() -> None:
