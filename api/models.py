@@ -213,8 +213,12 @@ class Trend(Model):
     step_size: float | None = described("size of that step, in `unit` of the evidence")
     boundary: str | None = described("next boundary of a rising value: A/B, B/C or C/D")
     boundary_days: float | None = described("days to it at the present rate; null beyond 90")
-    boundary_days_low: float | None = described("lower 95 % bound of that, in days")
-    boundary_days_high: float | None = described("upper 95 % bound; null beyond the horizon")
+    boundary_days_low: float | None = described(
+        "lower 95 % bound of that, in days, by the line that may come there first"
+    )
+    boundary_days_high: float | None = described(
+        "upper 95 % bound, by the other line; null beyond the horizon"
+    )
     form: str | None = described("the line that comes there first: linear or log-linear")
 
 

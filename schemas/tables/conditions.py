@@ -208,14 +208,14 @@ CONDITION_CURRENT = Table(
         Column(
             "trend_boundary_days_low",
             "float64",
-            "its lower 95 % bound, from the slope",
+            "its lower 95 % bound, by the line that may come there first",
             "d",
             since=2,
         ),
         Column(
             "trend_boundary_days_high",
             "float64",
-            "its upper 95 % bound; null where that is beyond the horizon",
+            "its upper 95 % bound, by the other line; null where that is beyond the horizon",
             "d",
             since=2,
         ),

@@ -50,26 +50,29 @@ def _duration(hours: float) -> str:
 
 
 @cache
-def next_step(basis: str, level: str, criticality: str | None = None) -> str:
+def next_step(basis: str, level: str, criticality: str | None = None, doubted: bool = False) -> str:
     """What a planner does about this basis and level, in plain words.
 
-    The entry of the basis counts, else the default of the level (rule W2).
+    The entry of the basis counts, else the default of the level (rule W2), which is another one
+    where something of a machine that is well is `doubted`.
     Criticality A shortens the times to respond within; no class lengthens them.
     Raises KeyError for a level outside the code list.
     """
     steps = _file()
-    found: str = steps.get(basis, {}).get(level) or steps["default"][level]
+    default = steps["doubted" if doubted and level == "normal" else "default"][level]
+    found: str = steps.get(basis, {}).get(level) or default
     return found.format_map(_times(criticality == "A"))
 
 
 @cache
 def next_steps() -> pa.Table:
-    """What to do next for every basis and level: columns basis, level, critical, next_step."""
+    """What to do next: columns basis, level, critical, doubted, next_step."""
     rows = [
-        {"basis": basis, "level": level, "critical": critical}
-        | {"next_step": next_step(basis, level, "A" if critical else None)}
+        {"basis": basis, "level": level, "critical": critical, "doubted": doubted}
+        | {"next_step": next_step(basis, level, "A" if critical else None, doubted)}
         for basis in BASIS
         for level in LEVEL
         for critical in (False, True)
+        for doubted in (False, True)
     ]
     return pa.Table.from_pylist(rows)

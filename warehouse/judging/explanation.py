@@ -143,7 +143,10 @@ def _reading(one: Row, unit: str, used: bool) -> str:
 def _bin(facts: Facts) -> list[str]:
     found = facts.days[0]["bin"] if facts.days else None
     if found:
-        return [f"It runs {found}; only readings there are compared with one another."]
+        return [
+            f"The train counts as driven {found} (as rated, where no speed is told); only readings "
+            "there are compared with one another."
+        ]
     if facts.running.get("variable"):
         return ["Its speed may vary and none is told: change and trend are not judged."]
     return []

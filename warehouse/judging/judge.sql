@@ -31,6 +31,7 @@ told AS (
     LEFT JOIN next_steps AS n
         ON n.basis = p.basis AND n.level = p.level
         AND n.critical = (coalesce(a.criticality, '') = 'A')
+        AND n.doubted = (p.level = 'normal' AND p.distrust IS NOT NULL)
     LEFT JOIN seen_on_routes AS o
         ON o.scope = p.scope AND o.site = p.site AND o.asset = p.asset
         AND o.member IS NOT DISTINCT FROM p.member

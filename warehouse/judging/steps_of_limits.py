@@ -5,12 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from warehouse.judging.numbers import number
+from warehouse.wording import counted
 
 if TYPE_CHECKING:
     from warehouse.judging.explanation import Facts
 
 Row = dict[str, Any]
 
+_READINGS_THAT_LAST = 4
+"""Of so many readings the third largest is what has lasted (view `readings_persistent`)."""
 _CONFIDENCE = {
     "V1": "seen in a text that quotes the standard",
     "V2": "seen in a secondary text only, not verified",
@@ -56,16 +59,24 @@ def persistence_step(facts: Facts) -> list[str]:
     if not boundaries or severity is None:
         return []
     names = {1: severity["lower_name"], 2: severity["middle_name"], 3: severity["upper_name"]}
-    said = [_lasting(usable[-1], facts.row["series"])] if usable else []
+    said = [_lasting(usable, facts.row["series"])] if usable else []
     return said + [_boundary(one, names[one["boundary"]]) for one in boundaries]
 
 
-def _lasting(last: Row, series: Row) -> str:
+def _lasting(usable: list[Row], series: Row) -> str:
+    last = usable[-1]
     read = f"As read, {series['unit']} {series['detector']}: "
     if series["method_group"] == "route":
         return (
             f"{read}a visit counts at once, {number(last['sustained'])}; a boundary is left by two "
             f"in a row, the greater of the last two {number(last['settled'])}."
+        )
+    since_work = [one for one in usable if one["epoch"] == last["epoch"]]
+    if last["epoch"] and len(since_work) < _READINGS_THAT_LAST:
+        return (
+            f"{read}{counted(len(since_work), 'reading')} since restoring work, of which none was "
+            f"below {number(last['sustained'])} or above {number(last['settled'])}; what was read "
+            "before it does not count."
         )
     return (
         f"{read}{number(last['sustained'])} was reached by 3 of the last 4 and for 15 min, "

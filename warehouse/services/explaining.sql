@@ -27,7 +27,7 @@ ORDER BY s.position, s.axis NULLS FIRST, s.quantity, s.detector, s.band NULLS FI
 
 -- name: readings
 -- the last readings of each series, oldest first, with what has lasted until then
-SELECT series_id, ts, value, state, speed, doubt, usable, sustained, settled, twice
+SELECT series_id, ts, value, state, speed, doubt, usable, epoch, sustained, settled, twice
 FROM readings_persistent
 WHERE list_contains($series, series_id)
 QUALIFY row_number() OVER (PARTITION BY series_id ORDER BY ts DESC, value DESC) <= 8

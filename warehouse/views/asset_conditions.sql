@@ -30,6 +30,12 @@ counted AS (
             AS machine_without_point,
         string_agg(member || ': ' || reason, ' ' ORDER BY member)
             FILTER (WHERE basis = 'no-fresh-reading' AND role IN ('driver', 'driven')) AS silent,
+        coalesce(bool_and(basis = 'unjudged') FILTER (WHERE coverage <> 'normal' AND role <> 'gear'),
+            false) AS only_unjudged,
+        string_agg(member || ': ' || reason, ' ' ORDER BY member)
+            FILTER (WHERE basis = 'unjudged' AND role <> 'gear') AS unjudged,
+        arg_max(coalesce(last_level, nullif(level, 'unknown')),
+            level_rank(coalesce(last_level, nullif(level, 'unknown')), NULL, '')) AS was,
         CASE WHEN count(DISTINCT coalesce(blind_to, '')) = 1 THEN min(blind_to)
             ELSE string_agg(member || ': ' || blind_to, '; ' ORDER BY member) END AS blind_to,
         string_agg(distrust, '; ' ORDER BY member) AS distrust
@@ -39,8 +45,15 @@ counted AS (
 covered AS (
     SELECT
         w.* EXCLUDE (coverage, measured_points, judgeable_points, blind_to)
-            REPLACE (coalesce(w.distrust, c.distrust) AS distrust),
-        c.measured_points, c.judgeable_points, c.blind_to, c.unseen, c.silent,
+            REPLACE (
+                coalesce(w.distrust, c.distrust) AS distrust,
+                CASE WHEN w.level = 'unknown' THEN c.was ELSE w.last_level END AS last_level,
+                w.reason || CASE WHEN w.level = 'normal' AND w.distrust IS NULL
+                    AND c.distrust IS NOT NULL THEN ' Not counted: ' || c.distrust || '.'
+                    ELSE '' END AS reason
+            ),
+        c.measured_points, c.judgeable_points, c.blind_to, c.unseen, c.silent, c.unjudged,
+        c.only_unjudged,
         CASE
             WHEN c.measured_points > 0 AND c.measured_points = c.judgeable_points
                 AND NOT c.machine_without_point THEN 'normal'
@@ -52,10 +65,11 @@ covered AS (
     JOIN counted AS c ON c.site = w.site AND c.asset = w.asset
 )
 SELECT
-    * EXCLUDE (member, role, unseen, silent) REPLACE (
+    * EXCLUDE (member, role, unseen, silent, unjudged, only_unjudged) REPLACE (
         CASE WHEN level = 'normal' AND coverage <> 'normal' THEN 'unknown' ELSE level END AS level,
         CASE WHEN level = 'normal' AND coverage <> 'normal' AND silent IS NOT NULL
             THEN 'no-fresh-reading'
+            WHEN level = 'normal' AND coverage <> 'normal' AND only_unjudged THEN 'unjudged'
             WHEN level = 'normal' AND coverage <> 'normal' THEN 'partial-coverage'
             ELSE basis END AS basis,
         CASE WHEN level = 'normal' AND coverage <> 'normal' AND silent IS NOT NULL
@@ -63,6 +77,7 @@ SELECT
             WHEN level = 'normal' AND coverage <> 'normal'
             THEN 'What is seen is normal, but not enough of the train is: '
                 || coalesce(unseen, 'a bearing') || '. Worst seen: ' || reason
+                || coalesce(' ' || unjudged, '')
             ELSE reason END AS reason
     )
 FROM covered;

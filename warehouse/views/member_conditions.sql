@@ -16,7 +16,9 @@ worst AS (
     QUALIFY row_number() OVER (
         PARTITION BY site, asset, member
         ORDER BY level_rank(level, last_level, basis) DESC, basis_rank(basis),
-            share_of_b_c DESC NULLS LAST, position, axis NULLS FIRST) = 1
+            -- Without limits: what rises, then what is highest.
+            share_of_b_c DESC NULLS LAST, coalesce(trend_state = 'rising', false) DESC,
+            value DESC NULLS LAST, position, axis NULLS FIRST) = 1
 ),
 bearings AS (
     SELECT site, asset, member, count(*) AS judgeable_points
@@ -34,6 +36,8 @@ judged AS (
         CASE WHEN count(DISTINCT coalesce(blind_to, '')) FILTER (measured_at IS NOT NULL) = 1 THEN min(blind_to)
             ELSE string_agg(DISTINCT position || ': ' || blind_to, '; '
                 ORDER BY position || ': ' || blind_to) END AS blind_to,
+        arg_max(coalesce(last_level, nullif(level, 'unknown')),
+            level_rank(coalesce(last_level, nullif(level, 'unknown')), NULL, '')) AS was,
         count(*) FILTER (distrust IS NOT NULL) AS doubted,
         min(position || coalesce(' ' || axis, '') || ': ' || distrust) AS distrust
     FROM seen
@@ -45,7 +49,9 @@ counted AS (
         coalesce(b.judgeable_points, 0)::INTEGER AS judgeable_points,
         coalesce(j.measured_points, 0)::INTEGER AS measured_points,
         coalesce(j.radial_seen, false) AS radial_seen,
-        j.blind_to, j.doubted, j.distrust
+        j.blind_to, j.was,
+        CASE WHEN j.doubted > 1 THEN j.doubted || ' points are doubted, first ' ELSE '' END
+            || j.distrust AS distrust
     FROM members AS m
     JOIN assets AS a ON a.site = m.site AND a.asset = m.asset AND a.service_state <> 'removed'
     LEFT JOIN bearings AS b ON b.site = m.site AND b.asset = m.asset AND b.member = m.member
@@ -57,7 +63,12 @@ SELECT
     coalesce(w.level, 'unknown') AS level,
     w.zone,
     coalesce(w.basis, CASE WHEN l.limit_set IS NULL THEN 'unjudged' ELSE 'no-points' END) AS basis,
-    coalesce(w.reason, CASE WHEN l.limit_set IS NULL THEN 'Not judged: ' || l.why
+    coalesce(
+        -- Who is told that a machine is well is told as well what that does not rest on.
+        w.reason || CASE WHEN w.level = 'normal' AND w.distrust IS NULL
+            THEN ' Not counted: ' || c.distrust || '.' END,
+        w.reason,
+        CASE WHEN l.limit_set IS NULL THEN 'Not judged: ' || l.why
         ELSE 'No measuring point of ' || c.member || ' is mounted or on a route' END || '.')
         AS reason,
     w.evidence_member, w.evidence_position, w.evidence_axis,
@@ -68,7 +79,8 @@ SELECT
     w.boundary_a_b, w.boundary_b_c, w.boundary_c_d,
     w.baseline, w.boundary_watch, w.boundary_alert, w.support,
     coalesce(w.assumed, l.assumed) AS assumed, w.running_state, w.measured_at, w.since,
-    w.stale_after, w.last_level, w.held_since, COLUMNS('^trend_'), w.operating_bin,
+    w.stale_after, CASE WHEN w.level = 'unknown' THEN c.was ELSE w.last_level END AS last_level,
+    w.held_since, COLUMNS('^trend_'), w.operating_bin,
     CASE
         WHEN c.radial_seen OR (c.measured_points > 0 AND c.measured_points = c.judgeable_points)
             THEN 'normal'
@@ -76,8 +88,7 @@ SELECT
         ELSE 'none'
     END AS coverage,
     c.measured_points, c.judgeable_points, c.blind_to,
-    coalesce(w.distrust, CASE WHEN c.doubted > 1 THEN c.doubted || ' points are doubted, first '
-        ELSE '' END || c.distrust) AS distrust, w.share_of_b_c
+    coalesce(w.distrust, c.distrust) AS distrust, w.share_of_b_c
 FROM counted AS c
 LEFT JOIN worst AS w ON w.site = c.site AND w.asset = c.asset AND w.member = c.member
 LEFT JOIN members_limits AS l

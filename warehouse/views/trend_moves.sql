@@ -2,7 +2,7 @@
 --          among all of the fleet and large against B/C (rule J8), or told within the last two
 --          weeks and not gone since. All of it from the values of today: no state is kept.
 -- grain: one row a series that has a trend in any window.
--- columns: those of trend_windows; moving (a rise or fall to tell), held (on the laxer bound),
+-- columns: those of trend_windows; moving (a rise or fall to tell), held (told on, on the laxer bound),
 --          zone, a_b, b_c, c_d, value, lower_name, middle_name, upper_name (of severity_zones;
 --          null where no zone applies).
 -- depends: trend_windows, trend_samples, severity_zones, setting
@@ -89,4 +89,6 @@ told AS (
 )
 SELECT * EXCLUDE (share, enters, stays, short_low, short_high)
 FROM told
-QUALIFY row_number() OVER (PARTITION BY series_id ORDER BY moving DESC, window_days) = 1;
+-- A window that says it today goes before one in which it is only told on.
+QUALIFY row_number() OVER (
+    PARTITION BY series_id ORDER BY moving DESC, moving AND held, window_days) = 1;

@@ -7,8 +7,8 @@
 --          of the series and its `judged_detector` per 30 d, p (two-sided, corrected for
 --          dependence), p_fleet (adjusted for all trends of the fleet), step_on (site-local day),
 --          step_size (same unit), boundary (the next one: A/B, B/C, C/D), boundary_days,
---          boundary_days_low, boundary_days_high (d; null beyond the horizon), form (linear,
---          log-linear: which line crosses first), operating_bin (words).
+--          boundary_days_low, boundary_days_high (d; of both lines; null beyond the horizon), form
+--          (linear, log-linear: which line crosses first), operating_bin (words).
 -- depends: trend_moves, trend_samples, trend_bins, series, number_text, unit_text, setting
 -- materialise: yes
 CREATE OR REPLACE VIEW trends AS
@@ -46,15 +46,19 @@ crossing AS (
     LEFT JOIN by_logarithm AS l ON l.series_id = r.series_id
     WHERE r.next IS NOT NULL
 ),
+-- The earlier line is told, but which of the two goes on is not known: the bounds are of both.
 timed AS (
     SELECT
         series_id, next, boundary, horizon, line.form AS form,
         greatest(line.missing, 0) / line.slope AS days,
-        greatest(line.missing, 0) / line.high AS earliest,
-        CASE WHEN line.low > 0 THEN greatest(line.missing, 0) / line.low END AS latest,
+        min(greatest(line.missing, 0) / line.high) OVER of_series AS earliest,
+        -- a line that may as well be level comes to no boundary
+        CASE WHEN min(line.low) OVER of_series > 0
+            THEN max(greatest(line.missing, 0) / line.low) OVER of_series END AS latest,
         line.low IS NOT NULL AND line.high IS NOT NULL AS has_bounds
     FROM crossing
     WHERE line.slope > 0
+    WINDOW of_series AS (PARTITION BY series_id)
     QUALIFY row_number() OVER (PARTITION BY series_id ORDER BY days, form) = 1
 ),
 crossed AS (
@@ -70,7 +74,7 @@ every AS (
         b.series_id, CASE s.unit WHEN '1' THEN '' ELSE ' ' || unit_text(s.unit) END AS in_unit,
         b.on_route, b.slow, b.fast, b.varies,
         t.in_short, t.in_long, t.visits, t.span, t.step_on, t.step_size,
-        m.window_days, m.days, m.per_30_days, m.low, m.high, m.p, m.p_fleet,
+        m.window_days, m.days, m.per_30_days, m.low, m.high, m.p, m.p_fleet, m.held,
         c.next, c.boundary, c.horizon, c.form, c.has_bounds, c.boundary_days, c.boundary_days_low,
         c.boundary_days_high,
         CASE
@@ -100,10 +104,12 @@ worded AS (
             ELSE '; at the present rate at ' || boundary || ' ' || number_text(next) || ' in '
                 || format('{:.0f}', boundary_days) || ' days ('
                 || CASE WHEN NOT has_bounds THEN 'too few values for an interval'
-                    ELSE '95 %: ' || format('{:.0f}', boundary_days_low) || ' to '
+                    ELSE '95 % of both lines: ' || format('{:.0f}', boundary_days_low) || ' to '
                         || coalesce(format('{:.0f}', boundary_days_high),
                             'more than ' || horizon::INTEGER) END || ')'
         END AS time_to_boundary,
+        CASE WHEN held THEN '; told on from the days before, today alone would not be sure or '
+            || 'large enough' ELSE '' END AS told_on,
         CASE WHEN step_on IS NULL THEN '' ELSE 'a step of ' || CASE WHEN step_size < 0 THEN '-'
             ELSE '+' END || number_text(abs(step_size)) || in_unit || ' on '
             || step_on || '; since then ' END AS after_step
@@ -112,8 +118,8 @@ worded AS (
 SELECT
     series_id, state,
     CASE state
-        WHEN 'rising' THEN after_step || 'rising ' || rate || time_to_boundary
-        WHEN 'falling' THEN after_step || 'falling ' || rate
+        WHEN 'rising' THEN after_step || 'rising ' || rate || told_on || time_to_boundary
+        WHEN 'falling' THEN after_step || 'falling ' || rate || told_on
         WHEN 'level' THEN after_step || 'no significant rise or fall: '
             || CASE WHEN per_30_days < 0 THEN '-' ELSE '+' END || rate
         ELSE CASE

@@ -162,8 +162,11 @@ def test_an_unjudged_member_is_listed_and_never_green() -> None:
     motor = plant.condition("member", member="motor")
     assert (motor["level"], motor["basis"]) == ("unknown", "unjudged")
     asset = plant.condition()
-    assert (asset["level"], asset["basis"]) == ("unknown", "partial-coverage")
+    assert (asset["level"], asset["basis"]) == ("unknown", "unjudged")
     assert "motor (not judged)" in asset["reason"]
+    assert (
+        " motor: Velocity 1.00 mm/s rms at motor-de horizontal is not judged: " in asset["reason"]
+    )
 
 
 def test_high_frequency_change_raises_a_normal_point_and_never_to_danger() -> None:

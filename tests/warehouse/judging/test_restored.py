@@ -85,3 +85,25 @@ def test_what_was_left_without_work_is_well_since_it_was_left() -> None:
     row = plant.condition("point", position="pump-de", axis="horizontal")
     assert row["level"] == "normal"
     assert AS_OF.date() - 9 * _DAY <= row["since"] <= AS_OF.date() - 2 * _DAY
+
+
+@pytest.mark.parametrize(
+    ("after", "level"),
+    [
+        ([6.0, 6.1], "alert"),
+        ([6.0], "alert"),
+        ([4.9], "normal"),  # in the hysteresis below B/C 5.1, which nothing holds any more
+        ([1.0], "normal"),
+    ],
+)
+def test_since_begins_with_the_work_whatever_is_read_after_it(
+    after: list[float], level: str
+) -> None:
+    plant = Plant().train()
+    for hours in range(24 * 14, 16, -8):
+        plant.read(6.0, ago=hours * _HOUR)
+    plant.worked("bearing", 14 / 24)
+    for number, value in enumerate(after):
+        plant.read(value, ago=(4 - number) * _HOUR)
+    row = plant.condition("point", position="pump-de", axis="horizontal")
+    assert (row["level"], row["since"]) == (level, AS_OF.date())

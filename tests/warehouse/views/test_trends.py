@@ -71,8 +71,10 @@ def test_time_to_the_next_boundary_by_a_straight_line() -> None:
     assert row["boundary"] == "B/C"
     assert row["boundary_days"] == pytest.approx(min(straight, curved))
     assert row["form"] == ("linear" if straight < curved else "log-linear")
-    assert row["boundary_days_low"] <= row["boundary_days"] <= row["boundary_days_high"]
-    assert "at the present rate at B/C 2.80 in 10 days (95 %: " in row["reason"]
+    # which of both goes on nobody knows: the bounds hold either
+    assert row["boundary_days_low"] <= row["boundary_days"]
+    assert row["boundary_days_high"] >= max(straight, curved)
+    assert "at the present rate at B/C 2.80 in 10 days (95 % of both lines: " in row["reason"]
     assert "remaining life" not in row["reason"]
 
 
