@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -60,16 +60,34 @@ def _load(
     levels = read(root / "levels.toml", Levels, faults)
     if faults or precedence is None or uncovered is None or levels is None:
         raise LimitSetError(faults)
-    every = [one for found in sets.values() for one in found]
-    return {
-        "limit_sets": tables.sets(sets, precedence),
-        "limit_groups": tables.groups(every),
-        "limit_rows": tables.rows(every),
+    return _of_sets(sets, precedence.order) | {
         "limit_boundaries": tables.boundaries(levels),
-        "limit_acceptance": tables.acceptance(every),
         "judging_levels": tables.levels(levels),
         "uncovered_classes": tables.uncovered(uncovered),
         "judging_defaults": tables.defaults(defaults),
+    }
+
+
+def sound_limits(plant: Path) -> tuple[Mapping[str, pa.Table], frozenset[str]]:
+    """The tables with those sets of the plant only that are sound; identifiers of the others.
+
+    What can be told of the rest while a file of the plant is faulty. The order is the published.
+    """
+    sets, stated = _read_sets(files("warehouse.limits"), plant, [])
+    faulty = {name for name, one in stated.items() if one.sound is None}
+    faulty |= {one.id for one in sets[PLANT] if stated[one.id].sound is not one}
+    own = _of_sets({PLANT: [one for one in sets[PLANT] if one.id not in faulty]}, ())
+    added = {name: pa.concat_tables([load_limits()[name], rows]) for name, rows in own.items()}
+    return dict(load_limits()) | added, frozenset(faulty)
+
+
+def _of_sets(sets: Sets, order: Sequence[str]) -> dict[str, pa.Table]:
+    every = [one for found in sets.values() for one in found]
+    return {
+        "limit_sets": tables.sets(sets, order),
+        "limit_groups": tables.groups(every),
+        "limit_rows": tables.rows(every),
+        "limit_acceptance": tables.acceptance(every),
     }
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import pyarrow as pa
 
 from schemas.units import UNITS, to_canonical, unit_kind
-from warehouse.limits.judging_model import Default, Levels, Precedence, Uncovered
+from warehouse.limits.judging_model import Default, Levels, Uncovered
 from warehouse.limits.model import VERIFIED, LimitSet, Row, Valued
 
 _PLACES = ("lower", "middle", "upper")
@@ -132,13 +132,13 @@ _DEFAULTS = pa.schema(
 )
 
 
-def sets(limit_sets: Mapping[str, Sequence[LimitSet]], precedence: Precedence) -> pa.Table:
+def sets(limit_sets: Mapping[str, Sequence[LimitSet]], order: Sequence[str]) -> pa.Table:
     """One row a set: scope bounds in kW and /min, low-speed rule, what is assumed.
 
-    `limit_sets` by their origin; `precedence` is 1 for the first set in force, null for
-    information only.
+    `limit_sets` by their origin; `precedence` is 1 for the first of the `order` in force, null
+    for information only.
     """
-    places = {name: place for place, name in enumerate(precedence.order, 1)}
+    places = {name: place for place, name in enumerate(order, 1)}
     return _table(
         [
             _set_row(one) | {"precedence": places.get(one.id), "origin": origin}
