@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from functools import lru_cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -60,7 +60,8 @@ def _load(
     levels = read(root / "levels.toml", Levels, faults)
     if faults or precedence is None or uncovered is None or levels is None:
         raise LimitSetError(faults)
-    return _of_sets(sets, precedence.order) | {
+    left_out = _left_out(root, plant, sets, precedence.order)
+    return _of_sets(sets, precedence.order, left_out) | {
         "limit_boundaries": tables.boundaries(levels),
         "judging_levels": tables.levels(levels),
         "uncovered_classes": tables.uncovered(uncovered),
@@ -76,15 +77,15 @@ def sound_limits(plant: Path) -> tuple[Mapping[str, pa.Table], frozenset[str]]:
     sets, stated = _read_sets(files("warehouse.limits"), plant, [])
     faulty = {name for name, one in stated.items() if one.sound is None}
     faulty |= {one.id for one in sets[PLANT] if stated[one.id].sound is not one}
-    own = _of_sets({PLANT: [one for one in sets[PLANT] if one.id not in faulty]}, ())
+    own = _of_sets({PLANT: [one for one in sets[PLANT] if one.id not in faulty]}, (), ())
     added = {name: pa.concat_tables([load_limits()[name], rows]) for name, rows in own.items()}
     return dict(load_limits()) | added, frozenset(faulty)
 
 
-def _of_sets(sets: Sets, order: Sequence[str]) -> dict[str, pa.Table]:
+def _of_sets(sets: Sets, order: Sequence[str], left_out: Collection[str]) -> dict[str, pa.Table]:
     every = [one for found in sets.values() for one in found]
     return {
-        "limit_sets": tables.sets(sets, order),
+        "limit_sets": tables.sets(sets, order, left_out),
         "limit_groups": tables.groups(every),
         "limit_rows": tables.rows(every),
         "limit_acceptance": tables.acceptance(every),
@@ -109,6 +110,17 @@ def _read_sets(root: Traversable, plant: Path | None, faults: list[str]) -> tupl
             _add_set(read_set(path, heard), found[PLANT], stated, heard)
     faults.extend(_in_folder(plant, heard))
     return found, stated
+
+
+def _left_out(
+    root: Traversable, plant: Path | None, sets: Sets, order: Sequence[str]
+) -> frozenset[str]:
+    """Sets of the published order, and the plant's own, that its own order does not name."""
+    if plant is None or not (plant / _PRECEDENCE).exists():
+        return frozenset()
+    published = read(root / _PRECEDENCE, Precedence, [])
+    named = {*(published.order if published else ()), *(one.id for one in sets[PLANT])}
+    return frozenset(named - set(order))
 
 
 def _in_folder(plant: Path | None, heard: list[str]) -> list[str]:

@@ -67,6 +67,22 @@ valued AS (
 covered AS (
     SELECT DISTINCT limit_set, equipment_class FROM limit_groups
 ),
+-- What would judge but for the plant's own order: sets that fit a machine, and those of its class.
+left_out AS (
+    SELECT
+        site, asset, member,
+        string_agg(limit_set || ' (' || limit_group || ')', ' and ' ORDER BY limit_set) AS fitting
+    FROM fitting_limits
+    WHERE left_out AND measures = 'vibration'
+    GROUP BY ALL
+),
+left_out_of_class AS (
+    SELECT g.equipment_class, string_agg(DISTINCT s.limit_set, ', ' ORDER BY s.limit_set) AS sets
+    FROM limit_groups AS g
+    JOIN limit_sets AS s ON s.limit_set = g.limit_set AND s.left_out AND s.measures = 'vibration'
+    WHERE NOT g.by_hand
+    GROUP BY ALL
+),
 known AS (
     SELECT
         c.*,
@@ -82,13 +98,19 @@ known AS (
         c.fan_application IS NULL AND s.assumed_fan_application IS NOT NULL
             AS application_assumed,
         v.limit_set IS NOT NULL AND e.limit_set IS NULL AS is_proxy,
-        u.reason AS uncovered_reason
+        CASE WHEN o.fitting IS NOT NULL
+            THEN 'it fits ' || o.fitting || ', which the plant''s own order leaves out'
+            ELSE u.reason || coalesce('; the plant''s own order leaves out ' || n.sets, '')
+            END AS uncovered_reason
     FROM chosen AS c
     LEFT JOIN limit_sets AS s ON s.limit_set = c.wanted_set
     LEFT JOIN valued AS v ON v.limit_set = s.limit_set AND v."group" = c.wanted_group
     LEFT JOIN covered AS e
         ON e.limit_set = v.limit_set AND e.equipment_class = c.equipment_class
     LEFT JOIN uncovered_classes AS u ON u.equipment_class = c.equipment_class
+    LEFT JOIN left_out AS o
+        ON o.site = c.site AND o.asset = c.asset AND o.member = c.member
+    LEFT JOIN left_out_of_class AS n ON n.equipment_class = c.equipment_class
 ),
 directed AS (
     SELECT
