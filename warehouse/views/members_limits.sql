@@ -40,6 +40,7 @@ chosen AS (
             ELSE coalesce(a.limit_group, h.limit_group) END AS wanted_group,
         coalesce(CASE WHEN a.member IS NULL THEN r.type_known ELSE h.type_known END, false)
             AS type_known,
+        a.limit_group IS NOT NULL AS group_given,
         CASE WHEN a.member IS NULL THEN r.rule_confidence END AS rule_confidence
     FROM limit_inputs AS m
     JOIN places AS p ON p.site = m.site AND p.asset = m.asset AND p.member = m.member
@@ -185,19 +186,22 @@ SELECT
         CASE WHEN support_matters AND direction <> 'radial' AND known_support IS NOT NULL
             AND list_contains(assumed_fields, 'support_' || direction)
             THEN known_support || ' support' END,
-        CASE WHEN category_assumed OR list_contains(assumed_fields, 'pump_category')
-            THEN 'category ' || category END,
-        CASE WHEN application_assumed OR list_contains(assumed_fields, 'fan_application')
-            THEN 'application ' || application END,
-        CASE WHEN assumed_pump_type IS NOT NULL AND NOT type_known
-            THEN 'pump type ' || assumed_pump_type
-            WHEN assumed_pump_type IS NOT NULL AND list_contains(assumed_fields, 'pump_type')
-            THEN 'pump type ' || pump_type_words END,
+        -- What only leads to a group is of no matter where the group is given by hand.
+        CASE WHEN NOT group_given THEN nullif(concat_ws(', ',
+            CASE WHEN category_assumed OR list_contains(assumed_fields, 'pump_category')
+                THEN 'category ' || category END,
+            CASE WHEN application_assumed OR list_contains(assumed_fields, 'fan_application')
+                THEN 'application ' || application END,
+            CASE WHEN assumed_pump_type IS NOT NULL AND NOT type_known
+                THEN 'pump type ' || assumed_pump_type
+                WHEN assumed_pump_type IS NOT NULL AND list_contains(assumed_fields, 'pump_type')
+                THEN 'pump type ' || pump_type_words END,
+            CASE WHEN power_of_driver THEN 'power as its driver'
+                WHEN list_contains(assumed_fields, 'rated_power_kw') THEN 'rated power' END,
+            CASE WHEN list_contains(assumed_fields, 'shaft_height_mm') THEN 'shaft height' END
+        ), '') END,
         CASE WHEN assumed_operating_region IS NOT NULL
             THEN assumed_operating_region || ' operating region, no flow known' END,
-        CASE WHEN power_of_driver THEN 'power as its driver'
-            WHEN list_contains(assumed_fields, 'rated_power_kw') THEN 'rated power' END,
-        CASE WHEN list_contains(assumed_fields, 'shaft_height_mm') THEN 'shaft height' END,
         CASE WHEN lowest_speed IS NULL
             THEN 'never below ' || number_text(low_speed) || ' r/min' END
     ), '') END AS assumed,
