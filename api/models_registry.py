@@ -50,6 +50,10 @@ class RegistryChanged(Model):
         "by kind: entities that are new, changed, unchanged, withdrawn, count"
     )
     replaced: str = described("stored readings that are placed anew, in words")
+    notes: list[str] = described(
+        "limit sets that are assigned, or would be, and cannot be used, each with its place and "
+        "why; told where the change states `limit_assignments`. The change stands all the same"
+    )
 
 
 class CommissioningQuery(BaseModel):

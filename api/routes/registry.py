@@ -130,5 +130,9 @@ def change(
         raise PreconditionError(error.why) from error
     response.headers["ETag"] = _tag(version)
     return RegistryChanged(
-        version=version, dry_run=dry_run, changes=done.counts, replaced=done.replaced.words
+        version=version,
+        dry_run=dry_run,
+        changes=done.counts,
+        replaced=done.replaced.words,
+        notes=done.notes,
     )

@@ -215,6 +215,26 @@ def test_the_registry_is_changed_on_the_version_that_was_read(client: TestClient
     assert changed["name"] == "Another name"
 
 
+def test_an_assigned_set_that_cannot_be_used_is_told(client: TestClient) -> None:
+    row = {
+        "site": "raw-water", "asset": "P-104", "member": "pump", "limit_set": "nope",
+        "assigned_from": "2025-01-01T00:00:00Z", "assigned_to": "2999-01-01T00:00:00Z",
+        "assigned_by": "N. Obody", "reason": "agreed",
+    }  # fmt: skip
+    rows = {"limit_assignments": [row]}
+    told = [
+        "limit_assignments: raw-water/P-104/pump: limit set nope, assigned by N. Obody, is not "
+        "loaded"
+    ]
+    tag = client.get("/v1/registry").headers["etag"]
+    for url in ("/v1/registry?dry_run=true", "/v1/registry"):
+        answer = client.patch(url, json=rows, headers={"If-Match": tag})
+        assert (answer.status_code, answer.json()["notes"]) == (200, told)
+    back = {"limit_assignments": [row | {"withdraw": True}]}
+    tag = client.get("/v1/registry").headers["etag"]
+    assert client.patch("/v1/registry", json=back, headers={"If-Match": tag}).json()["notes"] == []
+
+
 @pytest.mark.parametrize(
     "rows",
     [

@@ -116,7 +116,7 @@ _UNJUDGED: _Shown = (
         "class": itemgetter("equipment_class"),
         "kW": itemgetter("power_kw"),
         "why": itemgetter("why"),
-        "missing in the registry": lambda row: row["missing"] or "nothing would bring one in force",
+        "missing": lambda row: row["missing"] or "nothing would bring one in force",
         "would fit then": itemgetter("would_fit"),
     },
 )

@@ -12,16 +12,14 @@ from schemas.tables.readings import READINGS, SUPERSEDED
 from warehouse.adapters import adapters
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
-from warehouse.errors import LimitSetError
 from warehouse.inbox import Ledger
 from warehouse.registry.differences import Change
 from warehouse.registry.stored import stored_entities
 from warehouse.services.ingest import judge_now
 from warehouse.services.judging import is_behind
-from warehouse.services.limits import assigned_in_vain
 from warehouse.services.registry_changes import Imported, export_registry, import_changes
 from warehouse.settings import load_settings
-from warehouse.store import Store, create_store, open_store
+from warehouse.store import create_store, open_store
 
 config_app = typer.Typer(help="Settings of a store.", no_args_is_help=True)
 _SHOWN = 10
@@ -87,10 +85,11 @@ def import_folder(
     done = import_changes(store, source, dry_run)
     if not dry_run and is_behind(store, (READINGS, SUPERSEDED)):
         judge_now(store)
-    if not dry_run and done.stated.get("limit_assignments"):
-        _note_assigned_in_vain(store)
+    for note in done.notes:
+        show.notes.print(f"{note}.", markup=False, highlight=False, soft_wrap=True)
     if json:
         said = {**done.stated, "changes": done.counts, "replaced": asdict(done.replaced)}
+        said["notes"] = done.notes
         details = {name: asdict(one) for name, one in done.differences.by_entity.items()}
         show.as_json(said | ({"dry_run": True, "details": details} if dry_run else {}))
         return
@@ -102,16 +101,6 @@ def import_folder(
         _show_details(done)
     elif done.replaced.any:
         show.notes.print(f"{done.replaced.words}.", highlight=False, soft_wrap=True)
-
-
-def _note_assigned_in_vain(store: Store) -> None:
-    """Say which assigned limit sets cannot be used; the import stands, and nothing judges there."""
-    try:
-        faults = assigned_in_vain(store)
-    except LimitSetError:
-        faults = ["the plant's own limit files have faults: mcw limits --check lists them"]
-    for fault in faults:
-        show.notes.print(f"{fault}.", markup=False, highlight=False, soft_wrap=True)
 
 
 def _show_details(done: Imported) -> None:

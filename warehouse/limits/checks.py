@@ -11,13 +11,15 @@ from typing import Any, get_args
 from pydantic import BaseModel, ValidationError
 
 from schemas.units import UNITS, unit_kind
-from warehouse.limits.model import BOUNDARIES, Acceptance, Applies, Kind, LimitSet, Row
+from warehouse.limits.model import BOUNDARIES, Acceptance, Applies, Kind, LimitSet, Row, Valued
 
 _MAY_LACK = frozenset({"shutdown"})
 """Some standards leave it to the machine's own history."""
 
 _SETTINGS = frozenset({"alarm", "trip"})
 """Printed settings, which sets with zones may state beside their boundaries."""
+
+_QUANTITIES = get_args(Valued.model_fields["quantity"].annotation)
 
 _NEEDED = frozenset(name for names in BOUNDARIES.values() for name in names)
 
@@ -78,11 +80,13 @@ def _entries(content: dict[str, Any], name: str, model: type[BaseModel]) -> list
 
 def _value_faults(one: _Entry) -> Iterator[str]:
     quantity, detector, unit = one["quantity"], one["detector"], one["unit"]
-    if one.sure_of("quantity", "detector", "unit"):
-        kind = unit_kind(quantity, detector)
-        if (kind, unit) not in UNITS:
-            allowed = ", ".join(code for of, code in UNITS if of == kind)
-            yield f"unit of {quantity} must be one of {allowed}, found {unit!r}"
+    if one.sure_of("unit"):
+        of_it = (quantity,) if one.sure_of("quantity") else _QUANTITIES
+        kinds = {unit_kind(name, "rms") for name in of_it}  # no detector here changes the unit
+        if not any((kind, unit) in UNITS for kind in kinds):
+            what = f"unit of {quantity}" if one.sure_of("quantity") else "unit"
+            allowed = ", ".join(code for of, code in UNITS if of in kinds)
+            yield f"{what} must be one of {allowed}, found {unit!r}"
     if one.sure_of("quantity", "detector") and (quantity == "temperature") != (detector == "value"):
         yield "detector: temperature has the detector 'value', vibration 'rms' or 'peak-to-peak'"
     yield from _span_faults(one.fields)
@@ -161,7 +165,8 @@ def _twice(rows: Iterable[_Entry]) -> Iterator[str]:
 
 def _keys(row: _Entry) -> Iterator[tuple[str | None, ...]]:
     names = ("quantity", "detector", "reference")
-    if not row.sure_of("groups", "supports", "parts", *names):
+    speeds = ("speed_over", "speed_up_to")
+    if not row.sure_of("groups", "supports", "parts", *names, *speeds):
         return
     for group in row["groups"]:
         for support in row["supports"]:

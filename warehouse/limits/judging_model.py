@@ -18,12 +18,6 @@ class Precedence(Strict):
     order: Annotated[list[Slug], Field(min_length=1)]
     reason: Words
 
-    @model_validator(mode="after")
-    def _once(self) -> Self:
-        if twice := sorted({name for name in self.order if self.order.count(name) > 1}):
-            raise ValueError(f"order names {', '.join(twice)} twice")
-        return self
-
 
 class Level(Strict):
     """What is to be done about a step of a basis: the one table from basis to level (rule J2).

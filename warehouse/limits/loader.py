@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from functools import lru_cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -13,11 +13,15 @@ import pyarrow as pa
 from warehouse.errors import LimitSetError
 from warehouse.limits import tables
 from warehouse.limits.judging_model import Default, Levels, Precedence, Uncovered
+from warehouse.limits.misspelt import meant
 from warehouse.limits.model import LimitSet
-from warehouse.limits.reading import read, read_set, toml, toml_files, validate
+from warehouse.limits.reading import StatedSet, read, read_set, toml, toml_files, validate
 
 Sets = dict[str, list[LimitSet]]
 """Limit sets by their origin."""
+
+Stated = dict[str, StatedSet]
+"""All sets by the identifier they state, the faulty ones too."""
 
 PUBLISHED, PLANT = "published", "plant"
 PLANT_TABLES = frozenset({"limit_sets", "limit_groups", "limit_rows", "limit_acceptance"})
@@ -49,28 +53,47 @@ def _load(
     """The tables, read once for each state of the plant's files."""
     root: Traversable = files("warehouse.limits") if own is None else own
     faults: list[str] = []
-    sets, names = _read_sets(root, plant, faults)
-    precedence = _read_precedence(root, plant, sets, names, faults)
+    sets, stated = _read_sets(root, plant, faults)
+    precedence = _read_precedence(root, plant, stated, faults)
     defaults = _read_defaults(root / "defaults.toml", faults)
     uncovered = read(root / "uncovered.toml", Uncovered, faults)
     levels = read(root / "levels.toml", Levels, faults)
     if faults or precedence is None or uncovered is None or levels is None:
         raise LimitSetError(faults)
-    every = [one for found in sets.values() for one in found]
-    return {
-        "limit_sets": tables.sets(sets, precedence),
-        "limit_groups": tables.groups(every),
-        "limit_rows": tables.rows(every),
+    left_out = _left_out(root, plant, sets, precedence.order)
+    return _of_sets(sets, precedence.order, left_out) | {
         "limit_boundaries": tables.boundaries(levels),
-        "limit_acceptance": tables.acceptance(every),
         "judging_levels": tables.levels(levels),
         "uncovered_classes": tables.uncovered(uncovered),
         "judging_defaults": tables.defaults(defaults),
     }
 
 
-def _read_sets(root: Traversable, plant: Path | None, faults: list[str]) -> tuple[Sets, list[str]]:
-    """The sound sets, and the identifiers of all of them."""
+def sound_limits(plant: Path) -> tuple[Mapping[str, pa.Table], frozenset[str]]:
+    """The tables with those sets of the plant only that are sound; identifiers of the others.
+
+    What can be told of the rest while a file of the plant is faulty. The order is the published.
+    """
+    sets, stated = _read_sets(files("warehouse.limits"), plant, [])
+    faulty = {name for name, one in stated.items() if one.sound is None}
+    faulty |= {one.id for one in sets[PLANT] if stated[one.id].sound is not one}
+    own = _of_sets({PLANT: [one for one in sets[PLANT] if one.id not in faulty]}, (), ())
+    added = {name: pa.concat_tables([load_limits()[name], rows]) for name, rows in own.items()}
+    return dict(load_limits()) | added, frozenset(faulty)
+
+
+def _of_sets(sets: Sets, order: Sequence[str], left_out: Collection[str]) -> dict[str, pa.Table]:
+    every = [one for found in sets.values() for one in found]
+    return {
+        "limit_sets": tables.sets(sets, order, left_out),
+        "limit_groups": tables.groups(every),
+        "limit_rows": tables.rows(every),
+        "limit_acceptance": tables.acceptance(every),
+    }
+
+
+def _read_sets(root: Traversable, plant: Path | None, faults: list[str]) -> tuple[Sets, Stated]:
+    """The sound sets, and what is stated of all of them."""
     published = sorted(
         (entry for entry in (root / "sets").iterdir() if entry.name.endswith(".toml")),
         key=lambda entry: entry.name,
@@ -78,15 +101,26 @@ def _read_sets(root: Traversable, plant: Path | None, faults: list[str]) -> tupl
     if not published:
         faults.append("sets: no .toml file found")
     found: Sets = {PUBLISHED: [], PLANT: []}
-    by_id: dict[str, str] = {}
+    stated: Stated = {}
     for path in published:
-        _add_set(path, found[PUBLISHED], by_id, faults)
+        _add_set(read_set(path, faults), found[PUBLISHED], stated, faults)
     heard: list[str] = []
     for path in toml_files(plant) if plant else ():
         if path.name != _PRECEDENCE:
-            _add_set(path, found[PLANT], by_id, heard)
+            _add_set(read_set(path, heard), found[PLANT], stated, heard)
     faults.extend(_in_folder(plant, heard))
-    return found, sorted(by_id)
+    return found, stated
+
+
+def _left_out(
+    root: Traversable, plant: Path | None, sets: Sets, order: Sequence[str]
+) -> frozenset[str]:
+    """Sets of the published order, and the plant's own, that its own order does not name."""
+    if plant is None or not (plant / _PRECEDENCE).exists():
+        return frozenset()
+    published = read(root / _PRECEDENCE, Precedence, [])
+    named = {*(published.order if published else ()), *(one.id for one in sets[PLANT])}
+    return frozenset(named - set(order))
 
 
 def _in_folder(plant: Path | None, heard: list[str]) -> list[str]:
@@ -94,47 +128,52 @@ def _in_folder(plant: Path | None, heard: list[str]) -> list[str]:
     return [f"{plant.name}/{fault}" for fault in heard] if plant else heard
 
 
-def _add_set(
-    path: Traversable, found: list[LimitSet], by_id: dict[str, str], faults: list[str]
-) -> None:
-    stated, one = read_set(path, faults)
-    if stated in by_id:
-        faults.append(
-            f"{path.name}: id: {stated} also stands in {by_id[stated]}; each set has its own"
-        )
-    elif stated:
-        by_id[stated] = path.name
-    if one:
-        found.append(one)
+def _add_set(one: StatedSet, found: list[LimitSet], stated: Stated, faults: list[str]) -> None:
+    if one.id in stated:
+        also = stated[one.id].file
+        faults.append(f"{one.file}: id: {one.id} also stands in {also}; each set has its own")
+    elif one.id:
+        stated[one.id] = one
+    if one.sound:
+        found.append(one.sound)
 
 
 def _read_precedence(
-    root: Traversable, plant: Path | None, sets: Sets, names: list[str], faults: list[str]
+    root: Traversable, plant: Path | None, stated: Stated, faults: list[str]
 ) -> Precedence | None:
     """The plant's order where it states one, else this package's; only sets that can be used."""
-    stated = plant / _PRECEDENCE if plant else None
-    if stated is None or not stated.exists():
-        return _read_order(root / _PRECEDENCE, sets, names, faults)
+    own = plant / _PRECEDENCE if plant else None
+    if own is None or not own.exists():
+        return _read_order(root / _PRECEDENCE, stated, faults)
     heard: list[str] = []
-    precedence = _read_order(stated, sets, names, heard)
+    precedence = _read_order(own, stated, heard)
     faults.extend(_in_folder(plant, heard))
     return precedence
 
 
-def _read_order(
-    path: Traversable, sets: Sets, names: list[str], faults: list[str]
-) -> Precedence | None:
-    precedence = read(path, Precedence, faults)
-    unused = {one.id for found in sets.values() for one in found if not one.in_service}
-    for name in precedence.order if precedence else ():
-        if name not in names:
-            faults.append(f"{path.name}: order: {name} is not one of {', '.join(names)}")
-        elif name in unused:
-            faults.append(
-                f"{path.name}: order: {name} is for information only: its values are no limits "
-                "of a machine in service"
-            )
+def _read_order(path: Traversable, stated: Stated, faults: list[str]) -> Precedence | None:
+    """An order, its names checked also where something else of the file is faulty."""
+    before = len(faults)
+    content = toml(path, faults)
+    if len(faults) > before:
+        return None
+    precedence = validate(path.name, "", content, Precedence, faults)
+    listed = meant(content, Precedence).get("order")
+    order = [name for name in listed if isinstance(name, str)] if isinstance(listed, list) else []
+    faults.extend(f"{path.name}: order: {fault}" for fault in _order_faults(order, stated))
     return precedence
+
+
+def _order_faults(order: list[str], stated: Stated) -> Iterator[str]:
+    if twice := sorted({name for name in order if order.count(name) > 1}):
+        yield f"names {', '.join(twice)} twice"
+    for name in dict.fromkeys(order):
+        if name not in stated:
+            yield f"{name} is not one of {', '.join(sorted(stated))}"
+        elif not stated[name].in_service:
+            yield (
+                f"{name} is for information only: its values are no limits of a machine in service"
+            )
 
 
 def _read_defaults(path: Traversable, faults: list[str]) -> dict[str, Default]:

@@ -50,9 +50,9 @@ Part = Annotated[str, one_of(POINT_PART)]
 
 
 class Strict(BaseModel):
-    """Closed and frozen."""
+    """Closed and frozen; a text is no number, and no "yes" a `true`."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
 
 class _Sourced(Strict):

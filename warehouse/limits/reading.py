@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
+from dataclasses import dataclass
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -12,9 +14,21 @@ from pydantic_core import ErrorDetails
 
 from warehouse.errors import LimitSetError
 from warehouse.limits.checks import allowed_keys, set_faults
+from warehouse.limits.misspelt import meant
 from warehouse.limits.model import LimitSet
 
 _Model = TypeVar("_Model", bound=BaseModel)
+_ID = re.compile(r"^\s*id\s*=\s*[\"']([^\"'\n]+)[\"']", re.MULTILINE)
+
+
+@dataclass(frozen=True, slots=True)
+class StatedSet:
+    """What a limit file says it is, also where it is faulty; `sound` is its set where it is not."""
+
+    file: str
+    id: str | None
+    in_service: bool
+    sound: LimitSet | None
 
 
 def toml_files(folder: Path) -> list[Path]:
@@ -37,16 +51,31 @@ def read(path: Traversable, model: type[_Model], faults: list[str]) -> _Model | 
     return None if len(faults) > before else validate(path.name, "", content, model, faults)
 
 
-def read_set(path: Traversable, faults: list[str]) -> tuple[str | None, LimitSet | None]:
-    """The identifier a limit file states, and its set; None for what is not sound."""
+def read_set(path: Traversable, faults: list[str]) -> StatedSet:
+    """The set of a limit file, with its faults told."""
     before = len(faults)
     content = toml(path, faults)
     if len(faults) > before:
-        return None, None
+        return StatedSet(path.name, _id_in_text(path), in_service=True, sound=None)
     found = validate(path.name, "", content, LimitSet, faults)
+    content = meant(content, LimitSet)
     faults.extend(f"{path.name}: {place}: {fault}" for place, fault in set_faults(content))
     stated = content.get("id")
-    return stated if isinstance(stated, str) else None, None if len(faults) > before else found
+    return StatedSet(
+        path.name,
+        stated if isinstance(stated, str) else None,
+        content.get("in_service") is not False,
+        None if len(faults) > before else found,
+    )
+
+
+def _id_in_text(path: Traversable) -> str | None:
+    """The identifier in a file that is no TOML: what names it elsewhere is no second fault."""
+    try:
+        found = _ID.search(path.read_bytes().decode("utf-8", errors="replace"))
+    except OSError:
+        return None
+    return found.group(1) if found else None
 
 
 def toml(path: Traversable, faults: list[str]) -> dict[str, Any]:
@@ -61,14 +90,26 @@ def toml(path: Traversable, faults: list[str]) -> dict[str, Any]:
 def validate(
     name: str, prefix: str, content: object, model: type[_Model], faults: list[str]
 ) -> _Model | None:
-    """`content` as a model, or None with its faults told."""
-    try:
+    """`content` as a model, or None with its faults told, those below misspelt names too."""
+    told = _faults(content, model)
+    if not told:
         return model.model_validate(content)
+    for names in (False, True):
+        known = {(fault["loc"], fault["type"]) for fault in told}
+        below = _faults(meant(content, model, names), model)
+        told += [fault for fault in below if (fault["loc"], fault["type"]) not in known]
+    for fault in told:
+        place = _place(((prefix,) if prefix else ()) + fault["loc"])
+        faults.append(f"{name}: {place}: {_words(fault, model)}")
+    return None
+
+
+def _faults(content: object, model: type[BaseModel]) -> list[ErrorDetails]:
+    try:
+        model.model_validate(content)
     except ValidationError as error:
-        for fault in error.errors():
-            place = _place(((prefix,) if prefix else ()) + fault["loc"])
-            faults.append(f"{name}: {place}: {_words(fault, model)}")
-        return None
+        return error.errors()
+    return []
 
 
 def _place(location: tuple[int | str, ...]) -> str:

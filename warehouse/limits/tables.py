@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 import pyarrow as pa
 
 from schemas.units import UNITS, to_canonical, unit_kind
-from warehouse.limits.judging_model import Default, Levels, Precedence, Uncovered
+from warehouse.limits.judging_model import Default, Levels, Uncovered
 from warehouse.limits.model import VERIFIED, LimitSet, Row, Valued
 
 _PLACES = ("lower", "middle", "upper")
@@ -26,6 +26,7 @@ _SETS = pa.schema(
         ("measures", _STRING),
         ("in_service", _BOOL),
         ("precedence", _INT),
+        ("left_out", _BOOL),
         ("origin", _STRING),
         ("worse_quantity_governs", _BOOL),
         ("assumed_support", _STRING),
@@ -132,16 +133,23 @@ _DEFAULTS = pa.schema(
 )
 
 
-def sets(limit_sets: Mapping[str, Sequence[LimitSet]], precedence: Precedence) -> pa.Table:
+def sets(
+    limit_sets: Mapping[str, Sequence[LimitSet]], order: Sequence[str], left_out: Collection[str]
+) -> pa.Table:
     """One row a set: scope bounds in kW and /min, low-speed rule, what is assumed.
 
-    `limit_sets` by their origin; `precedence` is 1 for the first set in force, null for
-    information only.
+    `limit_sets` by their origin; `precedence` is 1 for the first of the `order` in force, null
+    for information only; `left_out` are those that only the plant's own order keeps from force.
     """
-    places = {name: place for place, name in enumerate(precedence.order, 1)}
+    places = {name: place for place, name in enumerate(order, 1)}
     return _table(
         [
-            _set_row(one) | {"precedence": places.get(one.id), "origin": origin}
+            _set_row(one)
+            | {
+                "precedence": places.get(one.id),
+                "left_out": one.id in left_out,
+                "origin": origin,
+            }
             for origin, found in limit_sets.items()
             for one in found
         ],

@@ -135,13 +135,16 @@ def open_session(
     as_of: dt.datetime,
     caller: Caller = EVERYBODY,
     asks: Iterable[str] | None = None,
+    entities: dict[str, pa.Table] | None = None,
+    limits: Mapping[str, pa.Table] | None = None,
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """A session over the tables at `versions`, with every view, as of the given moment (UTC).
 
     A table that `versions` does not name is read at its newest version. With `asks`, the
-    statements that will be asked, it has the views they name only.
+    statements that will be asked, it has the views they name only. `entities` and `limits` as in
+    `open_base`.
     """
-    with open_base(store, versions, as_of, caller) as session:
+    with open_base(store, versions, as_of, caller, None, entities, limits) as session:
         create_views(session, None if asks is None else views_below(words(*asks), frozenset()))
         yield session
 
@@ -153,8 +156,12 @@ def open_base(
     as_of: dt.datetime,
     caller: Caller = EVERYBODY,
     named: Collection[str] | None = None,
+    entities: dict[str, pa.Table] | None = None,
+    limits: Mapping[str, pa.Table] | None = None,
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """A session with the tables, the registry's entities and the limits, and no view yet.
+
+    `entities` of a registry and tables of `limits` stand in place of those of the store.
 
     Raises LimitSetError where a plant's own limits are faulty; with `named`, what will be asked,
     only where that names such limits, and the session is without them then.
@@ -164,8 +171,8 @@ def open_base(
             files = store.files(table, versions.get(table.name))
             create_limited(session, table, files, caller)
         for name, rows in {
-            **entities_seen(stored_entities(store, versions.get("registry")), caller),
-            **_limits(store, named),
+            **entities_seen(entities or stored_entities(store, versions.get("registry")), caller),
+            **(limits or _limits(store, named)),
             **load_work_rules(store.work),
         }.items():
             session.register(name, rows)

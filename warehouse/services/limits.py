@@ -5,15 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import pyarrow as pa
+
 from warehouse.errors import LimitSetError, NotFoundError
-from warehouse.limits import load_limits
+from warehouse.limits import load_limits, sound_limits
 from warehouse.query import answers, open_published, open_session, run
+from warehouse.registry.stored import stored_entities
 from warehouse.services.judging import judged_now, published
 from warehouse.sql import load_statements
 from warehouse.store import Store
 from warehouse.workspace import workspace
 
 Rows = list[dict[str, Any]]
+Entities = dict[str, pa.Table]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,12 +96,36 @@ def limits_for_information(store: Store) -> Rows:
         return answers(session, statement, None, store.settings.query_seconds)
 
 
-def assigned_in_vain(store: Store) -> list[str]:
+def assigned_in_vain(store: Store, entities: Entities | None = None) -> list[str]:
     """Assignments by hand, now or later, of what cannot be used; each named with its place.
 
-    Raises LimitSetError as above.
+    `entities` are those of a registry as it would be, in place of the newest. While limit files
+    of the plant are faulty, nothing is told of assignments of the sets in them.
     """
-    return [row["fault"] for row in _of_machines(store, "assigned_in_vain")]
+    statement = load_statements("warehouse.services", "limits")["assigned_in_vain"]
+    entities = entities or stored_entities(store)
+    limits = None
+    if limit_files_are_faulty(store):
+        limits, faulty = sound_limits(store.limits)
+        entities |= {"limit_assignments": _without(entities["limit_assignments"], faulty)}
+    with open_session(
+        store, {}, judged_now(store), asks=[statement], entities=entities, limits=limits
+    ) as session:
+        return [row["fault"] for row in run(session, statement).to_pylist()]
+
+
+def limit_files_are_faulty(store: Store) -> bool:
+    """Whether the plant's own files have faults."""
+    try:
+        load_limits(store.limits)
+    except LimitSetError:
+        return True
+    return False
+
+
+def _without(assignments: pa.Table, faulty: frozenset[str]) -> pa.Table:
+    sets = [str(name).split("/")[0] for name in assignments["limit_set"].to_pylist()]
+    return assignments.filter(pa.array([name not in faulty for name in sets], pa.bool_()))
 
 
 def _of_machines(store: Store, name: str) -> Rows:
@@ -112,9 +140,11 @@ def check_limits(store: Store) -> Checked:
 
     Raises LimitSetError with every fault of either.
     """
-    found = limit_sets(store)
-    faults = assigned_in_vain(store)
-    if faults:
+    try:
+        found = limit_sets(store)
+    except LimitSetError as error:
+        raise LimitSetError([*error.faults, *assigned_in_vain(store)]) from error
+    if faults := assigned_in_vain(store):
         raise LimitSetError(faults)
     listed = sorted(store.limits.iterdir()) if store.limits.is_dir() else []
     order = [one["limit_set"] for one in found if one["precedence"]]

@@ -25,11 +25,13 @@ from warehouse.registry.entities import withdrawn_ids
 from warehouse.registry.importing import Rows
 from warehouse.registry.stored import registry_events, stored_entities
 from warehouse.services.ingest import finish_begun, only_committer
+from warehouse.services.limits import assigned_in_vain, limit_files_are_faulty
 from warehouse.services.replacing import Replaced, foresee_replacing, replace_readings
 from warehouse.store import Store
 from warehouse.store.delta import Commit
 
 _APPLICATION = "registry"
+_FAULTY_FILES = "the plant's own limit files have faults: mcw limits --check lists them"
 __all__ = [
     "Imported",
     "Replaced",
@@ -42,11 +44,15 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Imported:
-    """What an import stated and changed, or would change; `stated` counts rows by kind."""
+    """What an import stated and changed, or would change; `stated` counts rows by kind.
+
+    `notes` say what stands, or would stand, and cannot be used: limit sets assigned in vain.
+    """
 
     stated: dict[str, int]
     differences: Differences
     replaced: Replaced
+    notes: list[str]
 
     @property
     def counts(self) -> dict[str, dict[str, int]]:
@@ -65,10 +71,7 @@ def import_changes(
     StoreConflictError where the registry is not at version `based_on` any more.
     """
     if dry_run:
-        _check_version(store, based_on)
-        known, statements = _read(store, source)
-        differences = compare(statements, known)
-        return Imported(statements.counts, differences, _foreseen(store, differences))
+        return _try_import(store, source, based_on)
     with only_committer(store), Ledger.open(store.inbox) as ledger:
         finish_begun(store, ledger)
         _check_version(store, based_on)
@@ -76,7 +79,19 @@ def import_changes(
         differences = compare(statements, known)
         if differences.any:
             _record(store, differences)
-        return Imported(statements.counts, differences, replace_readings(store, ledger))
+        replaced = replace_readings(store, ledger)
+    return Imported(statements.counts, differences, replaced, _notes(store, statements))
+
+
+def _try_import(store: Store, source: Path, based_on: int | None) -> Imported:
+    _check_version(store, based_on)
+    known, statements = _read(store, source)
+    differences = compare(statements, known)
+    events = pa.concat_tables([registry_events(store), _events(store, differences)[1]])
+    foreseen = current_entities(events)
+    with Ledger.open(store.inbox) as ledger:
+        replaced = foresee_replacing(store, ledger, foreseen)
+    return Imported(statements.counts, differences, replaced, _notes(store, statements, foreseen))
 
 
 def _check_version(store: Store, based_on: int | None) -> None:
@@ -97,7 +112,8 @@ def restate(store: Store, rows: Rows) -> Imported:
         differences = compare(Statements(rows), current_entities(registry_events(store)))
         if differences.any:
             _record(store, differences)
-        return Imported(differences.statements.counts, differences, replace_readings(store, ledger))
+        counts = differences.statements.counts
+        return Imported(counts, differences, replace_readings(store, ledger), [])
 
 
 def _read(store: Store, source: Path) -> tuple[dict[str, pa.Table], Statements]:
@@ -106,11 +122,14 @@ def _read(store: Store, source: Path) -> tuple[dict[str, pa.Table], Statements]:
     return known, read_statements(source, known, withdrawn_ids(events))
 
 
-def _foreseen(store: Store, differences: Differences) -> Replaced:
-    """What the import would do to stored readings."""
-    events = pa.concat_tables([registry_events(store), _events(store, differences)[1]])
-    with Ledger.open(store.inbox) as ledger:
-        return foresee_replacing(store, ledger, current_entities(events))
+def _notes(
+    store: Store, statements: Statements, entities: dict[str, pa.Table] | None = None
+) -> list[str]:
+    """Told where limit sets were assigned: the import stands, and nothing judges there."""
+    if not statements.counts.get("limit_assignments"):
+        return []
+    found = assigned_in_vain(store, entities)
+    return [*found, _FAULTY_FILES] if limit_files_are_faulty(store) else found
 
 
 def _record(store: Store, differences: Differences) -> None:

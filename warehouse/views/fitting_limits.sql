@@ -3,8 +3,9 @@
 -- grain: one row a member and limit set that fits it.
 -- columns: site, asset, member, limit_set, limit_group, measures (vibration, temperature),
 --          precedence (1 = first; null = for information only), place (1 = in force by rule; null
---          = for information only), type_known (whether the set knows the pump's type),
---          rule_confidence (of the rule that leads to the group).
+--          = for information only), left_out (whether only the plant's own order keeps it from
+--          force), type_known (whether the set knows the pump's type), rule_confidence (of the rule
+--          that leads to the group).
 -- depends: limit_inputs
 -- materialise: yes
 CREATE OR REPLACE VIEW fitting_limits AS
@@ -15,7 +16,7 @@ WITH types AS (
 fitting AS (
     SELECT
         m.site, m.asset, m.member, s.limit_set, g."group" AS limit_group, s.measures, s.precedence,
-        t.pump_type IS NOT NULL AS type_known, g.confidence AS rule_confidence
+        s.left_out, t.pump_type IS NOT NULL AS type_known, g.confidence AS rule_confidence
     FROM limit_inputs AS m
     JOIN limit_groups AS g ON g.equipment_class = m.equipment_class AND NOT g.by_hand
     JOIN limit_sets AS s ON s.limit_set = g.limit_set

@@ -78,8 +78,9 @@ SELECT
     w.limit_confidence, w.limit_verified, w.quantity, w.detector, w.band, w.value, w.unit,
     w.boundary_a_b, w.boundary_b_c, w.boundary_c_d,
     w.baseline, w.boundary_watch, w.boundary_alert, w.support,
-    coalesce(w.assumed, l.assumed) AS assumed, w.running_state, w.measured_at, w.since,
-    w.stale_after, CASE WHEN w.level = 'unknown' THEN c.was ELSE w.last_level END AS last_level,
+    CASE WHEN w.limit_set IS NULL THEN l.assumed ELSE w.assumed END AS assumed,
+    w.running_state, w.measured_at, w.since, w.stale_after,
+    CASE WHEN w.level = 'unknown' THEN c.was ELSE w.last_level END AS last_level,
     w.held_since, COLUMNS('^trend_'), w.operating_bin,
     CASE
         WHEN c.radial_seen OR (c.measured_points > 0 AND c.measured_points = c.judgeable_points)

@@ -40,6 +40,7 @@ chosen AS (
             ELSE coalesce(a.limit_group, h.limit_group) END AS wanted_group,
         coalesce(CASE WHEN a.member IS NULL THEN r.type_known ELSE h.type_known END, false)
             AS type_known,
+        a.limit_group IS NOT NULL AS group_given,
         CASE WHEN a.member IS NULL THEN r.rule_confidence END AS rule_confidence
     FROM limit_inputs AS m
     JOIN places AS p ON p.site = m.site AND p.asset = m.asset AND p.member = m.member
@@ -67,6 +68,22 @@ valued AS (
 covered AS (
     SELECT DISTINCT limit_set, equipment_class FROM limit_groups
 ),
+-- What would judge but for the plant's own order: sets that fit a machine, and those of its class.
+left_out AS (
+    SELECT
+        site, asset, member,
+        string_agg(limit_set || ' (' || limit_group || ')', ' and ' ORDER BY limit_set) AS fitting
+    FROM fitting_limits
+    WHERE left_out AND measures = 'vibration'
+    GROUP BY ALL
+),
+left_out_of_class AS (
+    SELECT g.equipment_class, string_agg(DISTINCT s.limit_set, ', ' ORDER BY s.limit_set) AS sets
+    FROM limit_groups AS g
+    JOIN limit_sets AS s ON s.limit_set = g.limit_set AND s.left_out AND s.measures = 'vibration'
+    WHERE NOT g.by_hand
+    GROUP BY ALL
+),
 known AS (
     SELECT
         c.*,
@@ -82,13 +99,19 @@ known AS (
         c.fan_application IS NULL AND s.assumed_fan_application IS NOT NULL
             AS application_assumed,
         v.limit_set IS NOT NULL AND e.limit_set IS NULL AS is_proxy,
-        u.reason AS uncovered_reason
+        CASE WHEN o.fitting IS NOT NULL
+            THEN 'it fits ' || o.fitting || ', which the plant''s own order leaves out'
+            ELSE u.reason || coalesce('; the plant''s own order leaves out ' || n.sets, '')
+            END AS uncovered_reason
     FROM chosen AS c
     LEFT JOIN limit_sets AS s ON s.limit_set = c.wanted_set
     LEFT JOIN valued AS v ON v.limit_set = s.limit_set AND v."group" = c.wanted_group
     LEFT JOIN covered AS e
         ON e.limit_set = v.limit_set AND e.equipment_class = c.equipment_class
     LEFT JOIN uncovered_classes AS u ON u.equipment_class = c.equipment_class
+    LEFT JOIN left_out AS o
+        ON o.site = c.site AND o.asset = c.asset AND o.member = c.member
+    LEFT JOIN left_out_of_class AS n ON n.equipment_class = c.equipment_class
 ),
 directed AS (
     SELECT
@@ -163,19 +186,22 @@ SELECT
         CASE WHEN support_matters AND direction <> 'radial' AND known_support IS NOT NULL
             AND list_contains(assumed_fields, 'support_' || direction)
             THEN known_support || ' support' END,
-        CASE WHEN category_assumed OR list_contains(assumed_fields, 'pump_category')
-            THEN 'category ' || category END,
-        CASE WHEN application_assumed OR list_contains(assumed_fields, 'fan_application')
-            THEN 'application ' || application END,
-        CASE WHEN assumed_pump_type IS NOT NULL AND NOT type_known
-            THEN 'pump type ' || assumed_pump_type
-            WHEN assumed_pump_type IS NOT NULL AND list_contains(assumed_fields, 'pump_type')
-            THEN 'pump type ' || pump_type_words END,
+        -- What only leads to a group is of no matter where the group is given by hand.
+        CASE WHEN NOT group_given THEN nullif(concat_ws(', ',
+            CASE WHEN category_assumed OR list_contains(assumed_fields, 'pump_category')
+                THEN 'category ' || category END,
+            CASE WHEN application_assumed OR list_contains(assumed_fields, 'fan_application')
+                THEN 'application ' || application END,
+            CASE WHEN assumed_pump_type IS NOT NULL AND NOT type_known
+                THEN 'pump type ' || assumed_pump_type
+                WHEN assumed_pump_type IS NOT NULL AND list_contains(assumed_fields, 'pump_type')
+                THEN 'pump type ' || pump_type_words END,
+            CASE WHEN power_of_driver THEN 'power as its driver'
+                WHEN list_contains(assumed_fields, 'rated_power_kw') THEN 'rated power' END,
+            CASE WHEN list_contains(assumed_fields, 'shaft_height_mm') THEN 'shaft height' END
+        ), '') END,
         CASE WHEN assumed_operating_region IS NOT NULL
             THEN assumed_operating_region || ' operating region, no flow known' END,
-        CASE WHEN power_of_driver THEN 'power as its driver'
-            WHEN list_contains(assumed_fields, 'rated_power_kw') THEN 'rated power' END,
-        CASE WHEN list_contains(assumed_fields, 'shaft_height_mm') THEN 'shaft height' END,
         CASE WHEN lowest_speed IS NULL
             THEN 'never below ' || number_text(low_speed) || ' r/min' END
     ), '') END AS assumed,

@@ -73,7 +73,7 @@ SELECT
     g.a_b AS boundary_a_b, g.b_c AS boundary_b_c, g.c_d AS boundary_c_d,
     g.baseline, g.boundary_watch, g.boundary_alert,
     coalesce(g.support, m.support) AS support,
-    coalesce(g.assumed, m.assumed) AS assumed,
+    CASE WHEN g.limit_set IS NULL THEN m.assumed ELSE g.assumed END AS assumed,
     g.state AS running_state, g.measured_at, g.since, g.stale_after, g.last_level,
     g.held_since,
     COLUMNS('^trend_'), g.operating_bin,

@@ -3,13 +3,14 @@
 -- grain: one row a member without a limit set in force; and a position where its own assignment
 --        gives none, or where the set goes by a part of the machine that it does not state.
 -- columns: site, asset, member, position (null = the whole member), equipment_class, power_kw (kW;
---          null = not known), why (words), missing (columns of the registry, in words; null =
---          nothing registered would bring a set in force), would_fit (sets that may fit then).
+--          null = not known), why (words), missing (columns of the registry, and a set that the
+--          plant's own order leaves out, in words; null = nothing would bring a set in force),
+--          would_fit (sets that may fit then).
 -- depends: members_limits, limit_inputs
 CREATE OR REPLACE VIEW unjudged_machines AS
 WITH asked AS (
     SELECT
-        m.site, m.asset, m.member, g.limit_set,
+        m.site, m.asset, m.member, g.limit_set, s.left_out,
         list_filter([
             CASE WHEN m.power_kw IS NULL AND coalesce(g.power_over_kw, g.power_up_to_kw) IS NOT NULL
                 THEN 'rated_power_kw' END,
@@ -24,12 +25,14 @@ WITH asked AS (
                 THEN 'pump_type' END,
             CASE WHEN g.fan_application IS NOT NULL
                 AND coalesce(m.fan_application, s.assumed_fan_application) IS NULL
-                THEN 'fan_application' END
+                THEN 'fan_application' END,
+            CASE WHEN s.left_out THEN s.limit_set || ' in the plant''s order' END
         ], lambda one: one IS NOT NULL) AS fields
     FROM limit_inputs AS m
     JOIN limit_groups AS g ON g.equipment_class = m.equipment_class AND NOT g.by_hand
     JOIN limit_sets AS s
-        ON s.limit_set = g.limit_set AND s.precedence IS NOT NULL AND s.measures = 'vibration'
+        ON s.limit_set = g.limit_set AND s.measures = 'vibration'
+        AND (s.precedence IS NOT NULL OR s.left_out)
     -- What is known must not speak against the group, nor against the scope of the set.
     WHERE coalesce(m.power_kw > g.power_over_kw, true)
         AND coalesce(m.power_kw <= g.power_up_to_kw, true)
@@ -44,14 +47,22 @@ WITH asked AS (
         AND coalesce(m.rated_speed <= s.scope_speed_up_to, true)
         AND coalesce(m.vane_count >= s.scope_vanes_from, true)
 ),
+-- A set in force that may fit goes before those that the plant has left out; of these, what asks
+-- for the least.
+nearest AS (
+    SELECT * FROM asked
+    WHERE len(fields) > 0
+    QUALIFY left_out = bool_and(left_out) OVER (PARTITION BY site, asset, member)
+        AND (NOT left_out
+            OR len(fields) = min(len(fields)) OVER (PARTITION BY site, asset, member))
+),
 lacking AS (
     SELECT
         site, asset, member,
         array_to_string(list_sort(list(DISTINCT array_to_string(fields, ' and '))), ' or ')
             AS missing,
         string_agg(DISTINCT limit_set, ', ' ORDER BY limit_set) AS would_fit
-    FROM asked
-    WHERE len(fields) > 0
+    FROM nearest
     GROUP BY ALL
 ),
 -- One row a place: the radial direction where it has no set, else the first that has none.

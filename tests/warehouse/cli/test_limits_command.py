@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
+from schemas.tables.registry import REGISTRY
 from tests.warehouse.limits.own_sets import OWN_SET, write_own
 from tests.warehouse.services.small_plant import Plant, make_plant, series, write_registry
 from warehouse.cli import complete_app, show
@@ -19,6 +20,7 @@ from warehouse.services.backup import back_up, restore
 from warehouse.services.judging import judge_store
 from warehouse.services.limits import check_limits
 from warehouse.services.registry import import_registry
+from warehouse.services.registry_changes import import_changes
 from warehouse.services.running import Runner
 from warehouse.services.stopping import Stop
 from warehouse.store import open_store
@@ -163,14 +165,53 @@ def test_an_assignment_in_vain_is_a_fault(plant: Plant, tmp_path: Path) -> None:
 _HEAD = "site,asset,member,position,limit_set,limit_group,assigned_from,assigned_by,reason\n"
 
 
-def _assign(plant: Plant, folder: Path, *lines: str) -> str:
+def _assign(plant: Plant, folder: Path, *lines: str, options: tuple[str, ...] = ()) -> str:
     """Import assignments by the command; what it says on stderr."""
     text = _HEAD + "".join(f"works,M-1,motor,{line},N. Obody,agreed\n" for line in lines)
     registry = write_registry(folder, limit_assignments=text)
     command = ["registry", "import", str(registry), "--home", str(plant.store.home)]
-    done = CliRunner().invoke(complete_app(), command)
+    done = CliRunner().invoke(complete_app(), [*command, *options])
     assert done.exit_code == 0, done.output
     return done.stderr
+
+
+def test_a_dry_run_says_which_assigned_sets_could_not_be_used(plant: Plant, tmp_path: Path) -> None:
+    before = plant.store.table(REGISTRY).version()
+    said = _assign(
+        plant,
+        tmp_path / "more",
+        "motor-de,no-such-set,,2020-01-01T00:00:00Z",
+        ",iso-20816-3-2022,group-1,2020-01-01T00:00:00Z",
+        options=("--dry-run",),
+    )
+    assert said.splitlines() == [
+        "limit_assignments: works/M-1/motor/motor-de: limit set no-such-set, assigned by N. Obody,"
+        " is not loaded."
+    ]
+    assert plant.store.table(REGISTRY).version() == before
+
+
+def test_faults_of_files_and_assignments_are_told_in_one_round(
+    plant: Plant, tmp_path: Path
+) -> None:
+    write_own(plant.store.limits, OWN_SET.replace("alarm", "alrm"))
+    registry = tmp_path / "more"
+    text = _HEAD + "".join(
+        f"works,M-1,motor,{line},N. Obody,agreed\n"
+        for line in (
+            "motor-de,no-such-set,,2020-01-01T00:00:00Z",
+            ",works-12,,2020-01-01T00:00:00Z",  # its file is faulty: not known what it holds
+        )
+    )
+    done = import_changes(plant.store, write_registry(registry, limit_assignments=text))
+    in_vain, files = done.notes
+    assert "motor-de: limit set no-such-set" in in_vain
+    assert files == "the plant's own limit files have faults: mcw limits --check lists them"
+    with pytest.raises(LimitSetError) as caught:
+        check_limits(plant.store)
+    assert caught.value.faults[-1] == in_vain
+    assert any("alrm: is no key" in fault for fault in caught.value.faults)
+    assert not any("M-1/motor: limit set" in fault for fault in caught.value.faults)
 
 
 @pytest.mark.slow

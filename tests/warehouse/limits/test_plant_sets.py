@@ -151,3 +151,86 @@ def test_values_may_not_stand_twice_at_one_speed(tmp_path: Path) -> None:
 def test_a_folder_that_cannot_be_listed_is_no_empty_one(tmp_path: Path) -> None:
     (tmp_path / "limits").write_text("not a folder", encoding="utf-8")
     assert _faults(tmp_path / "limits") == ["limits: cannot be listed: Not a directory"]
+
+
+def test_no_fault_of_the_plants_files_hides_another(tmp_path: Path) -> None:
+    text = (
+        OWN_SET.replace('title = "Motors', 'titel = "Motors')
+        .replace('group = "motors"', 'grup = "motors"\npower_over_kw = "15"')
+        .replace('detector = "rms"\nunit = "[in_i]/s"', 'detector = "RMS"\nunit = "ips"')
+        .replace("start_up = 0.05\nalarm = 0.07", "alrm = 0.01\nstart_up = 0.05")
+    )
+    order = (
+        'format_version = 1\nreasn = "ours"\n'
+        'order = ["works-12", "works-12", "iso-14694-2004", "iec-60034-14-2018", 5]\n'
+    )
+    told = _faults(write_own(tmp_path / "limits", text, order))
+    expected = (
+        "works.toml: titel: is no key; allowed: format_version, id, ",
+        "works.toml: title: is missing",
+        "works.toml: applies #1, grup: is no key; allowed: ",
+        "works.toml: applies #1, group: is missing",
+        "works.toml: applies #1, power_over_kw: input should be a valid number, found '15'",
+        "works.toml: row #1, detector: input should be 'rms', ",
+        "works.toml: row #1: unit of velocity must be one of mm/s, cm/s, m/s, um/s, ",
+        "works.toml: row #1, alrm: is no key; allowed: ",
+        "works.toml: row #1: boundaries must rise: 0.05, 0.01, 0.3",
+        "precedence.toml: reasn: is no key; allowed: format_version, order, reason",
+        "precedence.toml: reason: is missing",
+        "precedence.toml: order #5: input should be a valid string, found 5",
+        "precedence.toml: order: names works-12 twice",
+        "precedence.toml: order: iso-14694-2004 is not one of ",
+        "precedence.toml: order: iec-60034-14-2018 is for information only",
+    )
+    for text in expected:
+        assert any(fault.startswith(f"limits/{text}") for fault in told), text
+    assert len(told) == len(expected), told
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fault"),
+    [
+        ("alarm = 0.07", 'alarm = "0.07"', "row #1, alarm: input should be a valid number"),
+        ("alarm = 0.07", "alarm = true", "row #1, alarm: input should be a valid number"),
+        (
+            'group = "motors"',
+            'group = "motors"\nby_hand = "yes"',
+            "applies #1, by_hand: input should be a valid boolean, found 'yes'",
+        ),
+        (
+            "[[applies]]",
+            '[scope]\nvanes_from = "3"\nsource = "own"\nconfidence = "own"\n[[applies]]',
+            "scope, vanes_from: input should be a valid integer, found '3'",
+        ),
+        (
+            'quantity = "velocity"\ndetector = "rms"\nunit = "[in_i]/s"',
+            'quantity = "speed"\ndetector = "rms"\nunit = "ips"',
+            "row #1: unit must be one of mm/s, ",
+        ),
+        (
+            '[[row]]\ngroups = ["motors"]',
+            '[row]\ngroups = ["motor"]',
+            "whole file: no applies block leads to motor",
+        ),
+    ],
+)
+def test_a_text_is_no_number_and_no_unit_is_passed_over(
+    tmp_path: Path, old: str, new: str, fault: str
+) -> None:
+    assert old in OWN_SET
+    told = _faults(write_own(tmp_path, OWN_SET.replace(old, new, 1), order=None))
+    assert any(fault in text for text in told), told
+
+
+def test_a_set_whose_file_cannot_be_read_is_not_unknown_to_the_order(tmp_path: Path) -> None:
+    (fault,) = _faults(write_own(tmp_path, OWN_SET.replace("alarm = 0.07", "alarm = ")))
+    assert "works.toml: cannot be read as TOML" in fault
+
+
+def test_a_faulty_set_of_the_plant_that_is_never_in_service_is_none_of_the_order(
+    tmp_path: Path,
+) -> None:
+    told = _faults(
+        write_own(tmp_path, OWN_SET.replace("[[applies]]", "in_service = false\n[[applies]]"))
+    )
+    assert any("order: works-12 is for information only" in fault for fault in told), told

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
+from pathlib import Path
 from typing import Any
 
 import duckdb
@@ -72,6 +73,8 @@ class Plant:
         self.told: list[Row] = []
         self.case_events: list[Row] = []
         self.variables: Row = {}
+        self.limits: Path | None = None
+        """The folder with the plant's own limit files, where it has some."""
 
     def add(self, entity: str, **values: Any) -> Plant:
         """One row of an entity table."""
@@ -206,7 +209,9 @@ class Plant:
             "commissioning_steps": COMMISSIONING_STEPS.arrow.empty_table(),
         }
         base |= {name: table(ENTITIES[name], rows) for name, rows in self.entities.items()}
-        for name, relation in (base | dict(load_limits()) | dict(load_work_rules())).items():
+        for name, relation in (
+            base | dict(load_limits(self.limits)) | dict(load_work_rules())
+        ).items():
             connection.register(name, relation)
         return connection
 

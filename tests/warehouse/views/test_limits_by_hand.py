@@ -120,3 +120,64 @@ def test_what_was_assumed_stands_in_the_reason() -> None:
     plant.read(3.0, asset="M-1", position="m-de")
     row = plant.condition("member", member="m")
     assert "assumed: category I)" in row["reason"]
+
+
+@pytest.mark.parametrize(
+    ("equipment_class", "values", "given", "assumed"),
+    [
+        (
+            "centrifugal-pump",
+            {"assumed": "rated_power_kw pump_category support_horizontal"},
+            {
+                "limit_set": "iso-10816-7-2009",
+                "limit_group": "category-I-up-to-200-kW",
+                "position": "m-de",
+            },
+            None,
+        ),
+        (
+            "centrifugal-pump",
+            {},
+            {"limit_set": "iso-10816-7-2009/category-II-up-to-200-kW"},
+            None,
+        ),
+        (
+            "centrifugal-pump",
+            {},
+            {"limit_set": "iso-10816-7-2009"},  # the group by rule, which goes by the category
+            "category I",
+        ),
+        (
+            "fan",
+            {"assumed": "fan_application rated_power_kw"},
+            {"limit_set": "iso-14694-2003", "limit_group": "BV-4"},
+            "rigid support",
+        ),
+        (
+            "electric-motor",
+            {"assumed": "shaft_height_mm", "shaft_height_mm": 200.0},
+            GROUP_1,
+            "rigid support",
+        ),
+    ],
+)
+def test_nothing_is_assumed_of_what_an_assigned_group_makes_irrelevant(
+    equipment_class: str, values: dict[str, Any], given: dict[str, str], assumed: str | None
+) -> None:
+    plant = assigned(machine(equipment_class, 100.0, **values), **given)
+    (row,) = [
+        row
+        for row in plant.view("members_limits")
+        if row["chosen_by"] == "hand" and row["direction"] == "horizontal"
+    ]
+    assert row["assumed"] == assumed
+
+
+@pytest.mark.parametrize("position", [None, "m-de"])
+def test_a_category_given_by_hand_is_not_told_as_assumed(position: str | None) -> None:
+    plant = machine("centrifugal-pump", 100.0)
+    assigned(plant, "iso-10816-7-2009", limit_group="category-I-up-to-200-kW", position=position)
+    plant.read(3.0, asset="M-1", position="m-de")
+    row = plant.condition("member", member="m")
+    assert "category-I-up-to-200-kW" in row["reason"]
+    assert ("category I" in row["reason"], row["assumed"]) == (False, None)

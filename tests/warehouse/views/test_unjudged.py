@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.outside.machines import assigned, machine
+from tests.warehouse.limits.own_sets import write_own
 from tests.warehouse.views.plant import Plant
 
 
@@ -52,6 +54,64 @@ def test_what_is_said_to_be_missing_brings_a_set_in_force() -> None:
     )
     for values in ({"rated_power_kw": 30.0}, {"shaft_height_mm": 200.0}):
         assert machine("electric-motor", None, **values).view("unjudged_machines") == []
+
+
+PUMPS_ONLY = 'format_version = 1\norder = ["iso-10816-7-2009"]\nreason = "pumps only"\n'
+
+
+@pytest.mark.parametrize(
+    ("equipment_class", "power", "why", "missing"),
+    [
+        (
+            "fan",
+            355.0,
+            "it fits iso-20816-3-2022 (group-1), which the plant's own order leaves out",
+            "iso-20816-3-2022 in the plant's order",
+        ),
+        (
+            "electric-motor",
+            250.0,
+            "it fits iso-20816-3-2022 (group-2), which the plant's own order leaves out",
+            "iso-20816-3-2022 in the plant's order",
+        ),
+        (
+            "fan",
+            None,
+            "ISO 14694 (up to 300 kW) and ISO 20816-3 (above) need the rated power of a fan; the "
+            "plant's own order leaves out iso-14694-2003, iso-20816-3-2022",
+            "rated_power_kw and iso-14694-2003 in the plant's order or "
+            "rated_power_kw and iso-20816-3-2022 in the plant's order",
+        ),
+        (
+            "centrifugal-pump",
+            None,
+            "ISO 10816-7 needs the rated power, more than 1 kW and at least 3 vanes",
+            "rated_power_kw",
+        ),
+        ("screw-compressor", 90.0, "no published set here covers screw compressors", None),
+    ],
+)
+def test_a_set_that_the_plants_order_leaves_out_is_told(
+    tmp_path: Path, equipment_class: str, power: float | None, why: str, missing: str | None
+) -> None:
+    plant = machine(equipment_class, power)
+    plant.limits = tmp_path
+    (tmp_path / "precedence.toml").write_text(PUMPS_ONLY, encoding="utf-8")
+    row = _listed(plant)
+    assert (row["why"], row["missing"]) == (why, missing)
+
+
+def test_an_own_set_that_the_plants_order_leaves_out_is_told(tmp_path: Path) -> None:
+    plant = machine("electric-motor", 250.0)
+    plant.limits = write_own(tmp_path, order=PUMPS_ONLY)
+    row = _listed(plant)
+    assert row["why"] == (
+        "it fits iso-20816-3-2022 (group-2) and works-12 (motors), which the plant's own order "
+        "leaves out"
+    )
+    assert row["would_fit"] == "iso-20816-3-2022, works-12"
+    plant.limits = write_own(tmp_path / "without", order=None)
+    assert plant.view("unjudged_machines") == []  # the published order leaves none out
 
 
 def test_a_reciprocating_compressor_lists_the_points_without_a_part() -> None:
