@@ -68,6 +68,8 @@ meanwhile AS (
     SELECT
         case_id, arg_max(level, (height, seq)) AS highest_level, max(height) AS highest,
         bool_or(kind = 'opened') AS opened,
+        arg_max(level, seq) FILTER (kind = 'opened') AS opened_level,
+        max(height) FILTER (kind = 'opened') AS opened_height,
         bool_or(kind = 'repair-not-effective') AS not_effective,
         max(happened_at) FILTER (kind IN ('deferral-expired', 'acceptance-expired')) AS expired_at,
         arg_max(coalesce(comment, reason), seq) FILTER (kind = 'closed') AS closed_because,
@@ -92,8 +94,12 @@ standing AS (
     LEFT JOIN case_summaries AS s ON s.case_id = c.case_id
 ),
 headed AS (
-    SELECT 1 AS place, 'new' AS heading, 'opened' || CASE WHEN highest > height
-            THEN ' at up to ' || highest_level || ', now ' || level ELSE ' at ' || level END
+    SELECT 1 AS place, 'new' AS heading, concat_ws(', ', 'opened at ' || opened_level,
+            CASE WHEN highest > greatest(opened_height, height)
+                THEN highest_level || ' in between' END,
+            CASE WHEN height > opened_height THEN level || ' since '
+                    || strftime(timezone(time_zone, level_since), '%Y-%m-%d')
+                WHEN highest > height THEN 'now ' || level END)
         AS change, *
     FROM standing WHERE opened AND stands
     UNION ALL
