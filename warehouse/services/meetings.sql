@@ -54,10 +54,11 @@ WITH span AS MATERIALIZED (
     FROM sites WHERE $site IS NULL OR site = $site
 ),
 events AS (
-    SELECT e.*, s.since,
+    SELECT e.*, s.since, s.time_zone, l.words AS limits_changed,
         list_position(['unknown', 'normal', 'watch', 'alert', 'danger'], e.level) AS height
     FROM case_events AS e
     JOIN span AS s ON s.site = e.site
+    LEFT JOIN limit_changes AS l ON e.cause = 'change' AND e.cause_id = CAST(l.change AS VARCHAR)
 ),
 then_ AS (
     SELECT case_id, level, state, cleared_at, height
@@ -70,6 +71,8 @@ meanwhile AS (
         bool_or(kind = 'opened') AS opened,
         arg_max(level, seq) FILTER (kind = 'opened') AS opened_level,
         max(height) FILTER (kind = 'opened') AS opened_height,
+        string_agg('limits changed ' || strftime(timezone(time_zone, happened_at), '%Y-%m-%d')
+            || ': ' || limits_changed, '; ' ORDER BY seq) AS limits_changed,
         bool_or(kind = 'repair-not-effective') AS not_effective,
         max(happened_at) FILTER (kind IN ('deferral-expired', 'acceptance-expired')) AS expired_at,
         arg_max(coalesce(comment, reason), seq) FILTER (kind = 'closed') AS closed_because,
@@ -146,7 +149,9 @@ silent AS (
     )
 ),
 listed AS (
-    SELECT place, heading, change, case_id, priority, site, asset, member, basis, level, level_since,
+    SELECT place, heading,
+        change || coalesce('; ' || limits_changed, '') AS change,
+        case_id, priority, site, asset, member, basis, level, level_since,
         condition_since, state, disposition, reason, owner, order_id, respond_by, action_class, confirmed, next_step
     FROM headed
     UNION ALL BY NAME
