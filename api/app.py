@@ -62,5 +62,5 @@ def create_app(
     openapi.install(app)
     app.add_middleware(Doors, guard=Guard.of(store, without_keys))
     app.state.figures = Figures()
-    app.add_middleware(Surroundings, figures=app.state.figures)
+    app.add_middleware(Surroundings, figures=app.state.figures, serving=following)
     return app

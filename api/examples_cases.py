@@ -82,6 +82,7 @@ CASE_EXAMPLE: Final[dict[str, Any]] = {
             "person": None,
             "comment": None,
             "reason": _REASON,
+            "limits_changed": None,
             "cause": "change",
             "cause_id": "8",
             "recorded_at": "2025-10-15T22:00:09Z",

@@ -129,6 +129,10 @@ class CaseHappening(Model):
     person: str | None = described("person that did this; null: the rules")
     comment: str | None = described("what the person said")
     reason: str | None = described("why, in plain words")
+    limits_changed: str | None = described(
+        "limits of the machine's points before and behind, where they changed with it, and who "
+        "assigned a set by hand; null where none did"
+    )
     cause: str = described("kind of cause")
     cause_id: str = described("which one")
     recorded_at: dt.datetime = described("when it was recorded here, UTC")

@@ -9,8 +9,10 @@ import uuid
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from api.answers import SNAPSHOT_HEADER
 from api.problems import INTERNAL, problem
 from api.watching import Figures
+from warehouse.services.serving import Serving
 
 _OWN_ID = re.compile(r"[A-Za-z0-9._-]{1,100}")
 _SECURITY = {
@@ -33,9 +35,10 @@ class Surroundings:
     `-`, at most 100); any other is replaced.
     """
 
-    def __init__(self, app: ASGIApp, figures: Figures) -> None:
+    def __init__(self, app: ASGIApp, figures: Figures, serving: Serving) -> None:
         self.app = app
         self.figures = figures
+        self.serving = serving
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one request with its id and headers; a failure becomes a problem."""
@@ -59,6 +62,8 @@ class Surroundings:
                 headers["X-Request-Id"] = request_id
                 for name, value in _SECURITY.items():
                     headers[name] = value
+                if self.serving.rule_faults and SNAPSHOT_HEADER in headers:
+                    headers["Judging"] = "stopped"
             await send(message)
 
         try:

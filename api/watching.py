@@ -48,6 +48,10 @@ class Figures:
             "mcw_snapshot_as_of_seconds", "Moment it was judged for, seconds since 1970",
             registry=self._registry, multiprocess_mode="livemin",
         )  # fmt: skip
+        self._rule_faults = Gauge(
+            "mcw_rule_faults", "Faults of limit files and work rules; above 0 nothing is judged",
+            registry=self._registry, multiprocess_mode="livemax",
+        )  # fmt: skip
 
     def begin(self) -> float:
         """Count a request in; when it began."""
@@ -64,8 +68,9 @@ class Figures:
         if _log.isEnabledFor(logging.INFO):
             _log.info(_line(scope, route, status, seconds, sent))
 
-    def text(self, seq: int | None, as_of: float | None) -> bytes:
+    def text(self, seq: int | None, as_of: float | None, rule_faults: int) -> bytes:
         """All figures in Prometheus's text format."""
+        self._rule_faults.set(rule_faults)
         if seq is not None and as_of is not None:
             self._snapshot.set(seq)
             self._as_of.set(as_of)

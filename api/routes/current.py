@@ -59,6 +59,8 @@ _HEADERS = {
     "Vary": "request headers the answer depends on",
     "X-Request-Id": "id of this request, as in the server's log",
     "Snapshot-Seq": "number of the published state the answer is taken from",
+    "Judging": "`stopped` where faults of limit files or work rules keep the store from being "
+    "judged: the answer is of before, whatever came since; absent otherwise",
 }
 
 

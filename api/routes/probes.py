@@ -20,11 +20,13 @@ async def live() -> dict[str, str]:
 
 @router.get("/readyz", operation_id="probes_ready")
 async def ready(request: Request) -> dict[str, str | int]:
-    """A published state is loaded; the problem `not-ready` otherwise."""
+    """A published state is loaded, and whether it can be judged anew; else `not-ready`."""
     state = request.app.state.serving.current
     if state is None:
         raise NotReadyError("no judged state has been published yet")
-    return {"status": "ready", "snapshot": state.snapshot.seq}
+    # what was judged before is still served: not judging makes a server no less ready
+    judging = "stopped" if request.app.state.serving.rule_faults else "possible"
+    return {"status": "ready", "snapshot": state.snapshot.seq, "judging": judging}
 
 
 @router.get("/metrics", operation_id="probes_metrics", dependencies=[needs("read:metrics")])
@@ -32,5 +34,6 @@ async def metrics(request: Request) -> Response:
     """Figures of this process for Prometheus."""
     state = request.app.state.serving.current
     seq, as_of = (state.snapshot.seq, state.snapshot.as_of.timestamp()) if state else (None, None)
-    text = request.app.state.figures.text(seq, as_of)
+    faults = len(request.app.state.serving.rule_faults)
+    text = request.app.state.figures.text(seq, as_of, faults)
     return Response(text, headers={"Content-Type": CONTENT_TYPE_LATEST})

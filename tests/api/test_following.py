@@ -24,6 +24,7 @@ from api.app import create_app
 from api.command import _listen
 from ingest_examples import MAPPINGS
 from tests.warehouse.cli.running import mcw
+from tests.warehouse.limits.own_sets import OWN_SET, write_own
 from warehouse import clock
 from warehouse.services.ingest import judge_now
 from warehouse.services.serving import STATES_HELD, Serving
@@ -80,6 +81,20 @@ def test_a_new_state_is_served_without_a_restart(own: Store) -> None:
     assert after.headers["etag"] == before.headers["etag"]
     assert after.headers["snapshot-seq"] == str(seq)
     assert after.json()["evidence"] == before.json()["evidence"]
+
+
+def test_a_server_tells_that_judging_is_stopped_and_serves_on(own: Store) -> None:
+    def told() -> tuple[int, str, str | None, bool]:
+        ready, listed = client.get("/readyz"), client.get("/v1/assets")
+        gauge = "mcw_rule_faults 0.0" not in client.get("/metrics").text
+        return ready.status_code, ready.json()["judging"], listed.headers.get("judging"), gauge
+
+    with TestClient(create_app(own, without_keys=True), base_url="http://localhost") as client:
+        assert told() == (200, "possible", None, False)
+        file = write_own(own.limits, OWN_SET.replace("alarm", "alrm"), None) / "works.toml"
+        _wait(lambda: told() == (200, "stopped", "stopped", True))
+        file.unlink()
+        _wait(lambda: told() == (200, "possible", None, False))
 
 
 def test_pages_stay_with_the_state_of_the_first_for_a_day(

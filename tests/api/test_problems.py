@@ -174,7 +174,9 @@ def test_before_the_first_judging_it_is_alive_but_not_ready(tmp_path: Path) -> N
 
 
 def test_with_a_published_state_it_is_ready(client: TestClient) -> None:
-    assert client.get("/readyz").json() == {"status": "ready", "snapshot": 1}
+    assert client.get("/readyz").json() == {
+        "status": "ready", "snapshot": 1, "judging": "possible",
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("path", ["/v1/assets", "/nothing", "/docs", "/livez"])

@@ -11,6 +11,7 @@ import typer
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.cli.saving import write_csv
+from warehouse.cli.stopped import tell_if_stopped
 from warehouse.cli.worst import show_worst
 from warehouse.query import check_limits_for, open_published, run, work_out
 from warehouse.services.displaying import displays_of
@@ -47,6 +48,7 @@ def worst(
     """List the machines to look at first, with zone, evidence and trend."""
     store = open_store(home)
     fleet = worst_assets(store, number)
+    tell_if_stopped(store)
     displays = displays_of(store)
     if json:
         show.as_json(displays.beside(fleet.rows, ("measured_at",)))

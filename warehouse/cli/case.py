@@ -12,6 +12,7 @@ from schemas.tables.work import DISPOSITION
 from warehouse.cli import show
 from warehouse.cli.case_words import told
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
+from warehouse.cli.stopped import tell_if_stopped
 from warehouse.services import cases
 from warehouse.services.displaying import Display, Displays, displays_of
 from warehouse.store import open_store
@@ -51,6 +52,7 @@ def list_cases(
     store = open_store(home)
     found = cases.list_cases(store, site, every)
     displays = displays_of(store)
+    tell_if_stopped(store)
     if json:
         show.as_json(displays.beside(found, ("level_since", "until", "cleared_at", "opened_at")))
         return

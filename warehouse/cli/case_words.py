@@ -99,4 +99,9 @@ def _happened(row: dict[str, Any], display: Display) -> str:
     if row["person"]:
         parts.append(f"by {row['person']}")
     why = row["comment"] or row["reason"]
-    return " ".join(parts) + (f": {why}" if why else "")
+    limits = row["limits_changed"]
+    return (
+        " ".join(parts)
+        + (f": {why}" if why else "")
+        + (f" (limits changed: {limits})" if limits else "")
+    )

@@ -14,6 +14,7 @@ from warehouse.cli import show
 from warehouse.cli.fleet_words import NOTES, SHOWN
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
 from warehouse.cli.saving import check_workbook, write_csv, write_workbook
+from warehouse.cli.stopped import tell_if_stopped
 from warehouse.judging.advice import CAUTION
 from warehouse.services.exporting import plain_rows
 from warehouse.services.fleet_views import (
@@ -78,7 +79,9 @@ def fleet(
         _known("--criticality", criticality, CRITICALITY),
         *_window(since, until),
     )
-    found = fleet_rows(open_store(home), view, selection)
+    store = open_store(home)
+    found = fleet_rows(store, view, selection)
+    tell_if_stopped(store)
     if csv is not None:
         write_csv(found.rows, csv)
     if out is not None:

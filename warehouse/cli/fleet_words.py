@@ -142,7 +142,8 @@ NOTES: Final[Mapping[str, list[str]]] = {
     "bad_actors": [
         "Score: mean of a train's shares of the trouble told of all ranked trains; those seen for "
         "long enough are ranked. In brackets the rank weighted by criticality.",
-        f"{_TOLD} Hours are running time; `calendar` where running is not proven.",
+        f"{_TOLD} Hours are running time; `calendar` where running is not proven. Hours down are "
+        "those of failures, not of planned work.",
     ],
     "zone_share": [f"{_TOLD} Shares are of the time at a known level; unknown is not healthy."],
     "alarm_rate": [f"{_TOLD} `found so`: stood in alert or danger when first judged; no change."],

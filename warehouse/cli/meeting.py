@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 import typer
 from rich.table import Table
@@ -14,6 +14,7 @@ from rich.text import Text
 
 from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home, Json
+from warehouse.cli.stopped import tell_if_stopped
 from warehouse.services.displaying import Display, Displays, displays_of
 from warehouse.services.meeting_lists import (
     outage_listing,
@@ -25,6 +26,8 @@ from warehouse.services.meeting_lists import (
 from warehouse.services.meetings import (
     OUTAGE_HEADINGS,
     SHEET_HEADINGS,
+    MeetingSheet,
+    OutageList,
     meeting_sheet,
     outage_list,
 )
@@ -39,6 +42,7 @@ _STYLE = {
     "unknown": "dim", "normal": "green",
 }  # fmt: skip
 Row = dict[str, Any]
+_List = TypeVar("_List", MeetingSheet, OutageList)
 Site = Annotated[str | None, typer.Option("--site", help="Only this site.")]
 Out = Annotated[
     Path | None, typer.Option("--out", help="Workbook (.xlsx) to write.", readable=False)
@@ -63,10 +67,11 @@ def sheet(
     store = open_store(home)
     found = meeting_sheet(store, since.date() if since else None, site)
     displays = displays_of(store)
+    kept = _to_keep(found, tell_if_stopped(store))
     if out is not None:
-        _say(out, write_listing(sheet_listing(found, displays), out))
+        _say(out, write_listing(sheet_listing(kept, displays), out))
     if json:
-        show.as_json(asdict(found) | {"rows": displays.beside(found.rows, _MOMENTS)})
+        show.as_json(asdict(kept) | {"rows": displays.beside(found.rows, _MOMENTS)})
     elif out is None:
         show.out.print(f"Meeting sheet since {found.since}", style="bold", highlight=False)
         _headed(SHEET_HEADINGS, found.rows, displays, _sheet_cells, _SHEET_COLUMNS)
@@ -99,15 +104,21 @@ def outage(
     except ValueError as error:
         raise typer.BadParameter(str(error)) from error
     displays = displays_of(store)
+    kept = _to_keep(found, tell_if_stopped(store))
     if out is not None:
-        _say(out, write_listing(outage_listing(found, displays), out))
+        _say(out, write_listing(outage_listing(kept, displays), out))
     if json:
-        show.as_json(asdict(found) | {"rows": displays.beside(found.rows, _MOMENTS)})
+        show.as_json(asdict(kept) | {"rows": displays.beside(found.rows, _MOMENTS)})
     elif out is None:
         title = f"Outage {found.windows.first} to {found.windows.last}"
         show.out.print(title, style="bold", highlight=False)
         _headed(OUTAGE_HEADINGS, found.rows, displays, _outage_cells, _OUTAGE_COLUMNS)
         _below(outage_words(found), found.rows, found.cautions, displays)
+
+
+def _to_keep(found: _List, stopped: str | None) -> _List:
+    """A list that goes on without what stderr said: it says itself where judging is stopped."""
+    return replace(found, cautions=(stopped, *found.cautions)) if stopped else found
 
 
 def _workbook_only(out: Path | None) -> None:

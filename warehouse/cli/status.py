@@ -25,6 +25,10 @@ def status(home: Home = DEFAULT_HOME, json: Json = False) -> None:
             "packages need not be so.",
             markup=False, highlight=False, soft_wrap=True, style="red",
         )  # fmt: skip
+    if found.rule_faults:
+        said = "Judging is stopped until this is mended; what was judged before is still shown:"
+        for line in (said, *(f"  - {fault}" for fault in found.rule_faults)):
+            show.out.print(line, markup=False, highlight=False, soft_wrap=True, style="red")
     if found.sources:
         rows = [
             [

@@ -16,6 +16,7 @@ from warehouse.limits.judging_model import Default, Levels, Precedence, Uncovere
 from warehouse.limits.misspelt import meant
 from warehouse.limits.model import LimitSet
 from warehouse.limits.reading import StatedSet, read, read_set, toml, toml_files, validate
+from warehouse.stamps import Stamps, stamps
 
 Sets = dict[str, list[LimitSet]]
 """Limit sets by their origin."""
@@ -41,16 +42,18 @@ def load_limits(plant: Path | None = None, own: Path | None = None) -> Mapping[s
     naming file, key and what is allowed. A changed file counts at once.
     """
     found = [path for folder in (own, plant) if folder for path in toml_files(folder)]
-    stamps = tuple((str(path), path.stat().st_mtime_ns, path.stat().st_size) for path in found)
     # a folder without files says nothing: stores without limits of their own share the tables
-    return _load(own, plant if plant and toml_files(plant) else None, stamps)
+    loaded, faults = _load(own, plant if plant and toml_files(plant) else None, stamps(found))
+    if faults:
+        raise LimitSetError(list(faults))
+    return loaded
 
 
 @lru_cache(maxsize=8)
 def _load(
-    own: Path | None, plant: Path | None, _: tuple[tuple[str, int, int], ...]
-) -> Mapping[str, pa.Table]:
-    """The tables, read once for each state of the plant's files."""
+    own: Path | None, plant: Path | None, _: Stamps
+) -> tuple[Mapping[str, pa.Table], tuple[str, ...]]:
+    """The tables, or the faults: read once for each state of the plant's files."""
     root: Traversable = files("warehouse.limits") if own is None else own
     faults: list[str] = []
     sets, stated = _read_sets(root, plant, faults)
@@ -59,14 +62,15 @@ def _load(
     uncovered = read(root / "uncovered.toml", Uncovered, faults)
     levels = read(root / "levels.toml", Levels, faults)
     if faults or precedence is None or uncovered is None or levels is None:
-        raise LimitSetError(faults)
+        return {}, tuple(faults)
     left_out = _left_out(root, plant, sets, precedence.order)
-    return _of_sets(sets, precedence.order, left_out) | {
+    loaded = _of_sets(sets, precedence.order, left_out) | {
         "limit_boundaries": tables.boundaries(levels),
         "judging_levels": tables.levels(levels),
         "uncovered_classes": tables.uncovered(uncovered),
         "judging_defaults": tables.defaults(defaults),
     }
+    return loaded, ()
 
 
 def sound_limits(plant: Path) -> tuple[Mapping[str, pa.Table], frozenset[str]]:

@@ -57,8 +57,10 @@ WHERE scope = 'member' AND site = $site AND asset = $asset AND member = $member
 SELECT * FROM cases WHERE case_id = $case_id
 
 -- name: life
-SELECT * EXCLUDE (through_change, through_action) FROM case_events
-WHERE case_id = $case_id ORDER BY seq
+SELECT e.* EXCLUDE (through_change, through_action), l.words AS limits_changed
+FROM case_events AS e
+LEFT JOIN limit_changes AS l ON e.cause = 'change' AND e.cause_id = CAST(l.change AS VARCHAR)
+WHERE e.case_id = $case_id ORDER BY e.seq
 
 -- name: notices
 SELECT * FROM case_notifications WHERE notice > $after ORDER BY notice

@@ -86,6 +86,14 @@ def is_behind(store: Store, tables: Iterable[Table] = JUDGED) -> bool:
     return any(versions.get(table.name, 0) != store.table(table).version() for table in known)
 
 
+def commits_behind(store: Store) -> int:
+    """How many commits of what conditions follow from the newest published state lacks."""
+    published = newest(store)
+    versions = published.versions if published else {}
+    known = [table for table in JUDGED if table in store.known_tables]
+    return sum(max(0, store.table(t).version() - versions.get(t.name, 0)) for t in known)
+
+
 def judged_now(store: Store) -> dt.datetime:
     """What `now` means to the judge: the wall clock, or the newest of the data (setting `clock`).
 

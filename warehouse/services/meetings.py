@@ -21,7 +21,7 @@ from warehouse.store import Store
 
 Row = dict[str, Any]
 _SQL = load_statements("warehouse.services", "meetings")
-VIEWS = ("cases", "case_outages", "setting")
+VIEWS = ("cases", "case_outages", "limit_changes", "setting")
 """Views that a session for these lists needs."""
 _SECONDS = 600.0
 SHEET_HEADINGS = ("new", "worse", "cleared", "overdue", "deferral expired", "silent")

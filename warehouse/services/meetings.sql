@@ -54,10 +54,11 @@ WITH span AS MATERIALIZED (
     FROM sites WHERE $site IS NULL OR site = $site
 ),
 events AS (
-    SELECT e.*, s.since,
+    SELECT e.*, s.since, s.time_zone, l.words AS limits_changed,
         list_position(['unknown', 'normal', 'watch', 'alert', 'danger'], e.level) AS height
     FROM case_events AS e
     JOIN span AS s ON s.site = e.site
+    LEFT JOIN limit_changes AS l ON e.cause = 'change' AND e.cause_id = CAST(l.change AS VARCHAR)
 ),
 then_ AS (
     SELECT case_id, level, state, cleared_at, height
@@ -68,6 +69,10 @@ meanwhile AS (
     SELECT
         case_id, arg_max(level, (height, seq)) AS highest_level, max(height) AS highest,
         bool_or(kind = 'opened') AS opened,
+        arg_max(level, seq) FILTER (kind = 'opened') AS opened_level,
+        max(height) FILTER (kind = 'opened') AS opened_height,
+        string_agg('limits changed ' || strftime(timezone(time_zone, happened_at), '%Y-%m-%d')
+            || ': ' || limits_changed, '; ' ORDER BY seq) AS limits_changed,
         bool_or(kind = 'repair-not-effective') AS not_effective,
         max(happened_at) FILTER (kind IN ('deferral-expired', 'acceptance-expired')) AS expired_at,
         arg_max(coalesce(comment, reason), seq) FILTER (kind = 'closed') AS closed_because,
@@ -92,8 +97,12 @@ standing AS (
     LEFT JOIN case_summaries AS s ON s.case_id = c.case_id
 ),
 headed AS (
-    SELECT 1 AS place, 'new' AS heading, 'opened' || CASE WHEN highest > height
-            THEN ' at up to ' || highest_level || ', now ' || level ELSE ' at ' || level END
+    SELECT 1 AS place, 'new' AS heading, concat_ws(', ', 'opened at ' || opened_level,
+            CASE WHEN highest > greatest(opened_height, height)
+                THEN highest_level || ' in between' END,
+            CASE WHEN height > opened_height THEN level || ' since '
+                    || strftime(timezone(time_zone, level_since), '%Y-%m-%d')
+                WHEN highest > height THEN 'now ' || level END)
         AS change, *
     FROM standing WHERE opened AND stands
     UNION ALL
@@ -140,7 +149,9 @@ silent AS (
     )
 ),
 listed AS (
-    SELECT place, heading, change, case_id, priority, site, asset, member, basis, level, level_since,
+    SELECT place, heading,
+        change || coalesce('; ' || limits_changed, '') AS change,
+        case_id, priority, site, asset, member, basis, level, level_since,
         condition_since, state, disposition, reason, owner, order_id, respond_by, action_class, confirmed, next_step
     FROM headed
     UNION ALL BY NAME

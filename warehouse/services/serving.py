@@ -24,6 +24,7 @@ from schemas.tables.conditions import CONDITION_CURRENT
 from warehouse.access import Caller
 from warehouse.registry.stored import stored_entities
 from warehouse.services.memory import Memory
+from warehouse.services.rule_faults import rule_faults
 from warehouse.services.silences import Judgement as Judgement
 from warehouse.services.silences import Row as Row
 from warehouse.services.silences import served_at as served_at
@@ -233,6 +234,7 @@ class Serving:
         self._reread: OrderedDict[int, State] = OrderedDict()
         self._again = threading.Lock()
         self._current: State | None = None
+        self._rule_faults: list[str] = []
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
 
@@ -240,6 +242,11 @@ class Serving:
     def current(self) -> State | None:
         """The newest published state; None before the first."""
         return self._current
+
+    @property
+    def rule_faults(self) -> list[str]:
+        """What stops judging, as last looked at: then what is served is that of before."""
+        return self._rule_faults
 
     def held(self, seq: int) -> State | None:
         """An earlier state, while it is held, or could be read again; None where it is gone."""
@@ -269,6 +276,7 @@ class Serving:
 
     def start(self) -> None:
         """Load the newest state, then follow the store in a thread of its own."""
+        self._look_at_rules()
         self._look()
         self._thread = threading.Thread(target=self._follow, name="follow-store", daemon=True)
         self._thread.start()
@@ -283,6 +291,7 @@ class Serving:
         failed = False
         while not self._stop.wait(self._store.settings.poll_seconds):
             try:
+                self._look_at_rules()
                 self._look()
                 failed = False
             except Exception:
@@ -290,6 +299,12 @@ class Serving:
                 if not failed:
                     _log.exception("cannot follow the store %s; trying again", self._store.home)
                 failed = True
+
+    def _look_at_rules(self) -> None:
+        faults = rule_faults(self._store)
+        if faults and faults != self._rule_faults:
+            _log.warning("judging is stopped, what was judged is served on: %s", "; ".join(faults))
+        self._rule_faults = faults
 
     def _look(self) -> None:
         snapshot = self._watch.newer()

@@ -19,7 +19,9 @@ from warehouse.inbox import Ledger
 from warehouse.inbox.seal import original_of
 from warehouse.inbox.upkeep import check_ledger
 from warehouse.refusals import plain_refusals
+from warehouse.services.judging import commits_behind, is_behind
 from warehouse.services.locks import at_work
+from warehouse.services.rule_faults import rule_faults
 from warehouse.services.silence import Receipts, SourceReceipts, clock_faults
 from warehouse.store import Store
 from warehouse.store.snapshot import newest
@@ -30,7 +32,8 @@ class Status:
     """What `mcw status` shows. Ages in seconds, sizes in bytes; null where there is nothing yet.
 
     `ledger` says what is wrong with the ledger. One that cannot be read tells
-    of no packages, and `backlog` is null.
+    of no packages, and `backlog` is null. `judge_behind` are commits of readings, registry or work
+    that no published state holds; `rule_faults` is what stops judging.
     """
 
     now: dt.datetime
@@ -47,6 +50,7 @@ class Status:
     judged_at: dt.datetime | None
     judge_behind: int
     judge_lag_seconds: float | None
+    rule_faults: list[str]
     sources: list[SourceReceipts]
     clock: list[str]
     at_work: list[str]
@@ -104,6 +108,7 @@ def store_status(store: Store) -> Status:
     last_commit = _moment(inbox.commits[0]["committed_at"]) if inbox.commits else None
     files = _files_by_partition(store)
     judged_at, behind = _judged(store)
+    lag = _lag(last_commit, judged_at, behind, now)
     return Status(
         now=now,
         ledger=fault,
@@ -117,8 +122,9 @@ def store_status(store: Store) -> Status:
         files_most=max(files.values(), default=0),
         rejects=dict(inbox.rejects.most_common()),
         judged_at=judged_at,
-        judge_behind=behind,
-        judge_lag_seconds=_lag(last_commit, judged_at, behind, now),
+        judge_behind=commits_behind(store),
+        judge_lag_seconds=lag,
+        rule_faults=rule_faults(store),
         sources=inbox.sources,
         clock=inbox.clock,
         at_work=at_work(store),
@@ -151,17 +157,14 @@ def _files_by_partition(store: Store) -> Counter[str]:
     return Counter(str(file.path.parent.relative_to(log.root)) for file in log.files())
 
 
-def _judged(store: Store) -> tuple[dt.datetime | None, int]:
-    """When the newest published state was made, and how many commits of readings it lacks."""
-    version = store.table(READINGS).version()
+def _judged(store: Store) -> tuple[dt.datetime | None, bool]:
+    """When the newest published state was made, and whether it lacks readings."""
     published = newest(store)
-    if published is None:
-        return None, version
-    return published.published_at, version - published.versions.get(READINGS.name, 0)
+    return (published.published_at if published else None), is_behind(store, (READINGS,))
 
 
 def _lag(
-    last_commit: dt.datetime | None, judged_at: dt.datetime | None, behind: int, now: dt.datetime
+    last_commit: dt.datetime | None, judged_at: dt.datetime | None, behind: bool, now: dt.datetime
 ) -> float | None:
     """How long the newest commit has waited for its judging, or had to wait."""
     if last_commit is None:

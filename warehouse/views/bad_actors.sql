@@ -7,8 +7,10 @@
 --          count), score, weighted_score (1; null where not `enough`, or no trouble was told of any),
 --          site, asset, name, area, criticality, weight (1), classes (words), into_alert, into_danger
 --          (came into it from a lower level, or was found in it, count), alert_hours, danger_hours
---          (h, since they were told), time_base (running, calendar, mixed: of these hours; null without any), failures (functional, count), down_hours (h),
---          cost (currency of the source; sources are not converted), repeats (count), seen_hours
+--          (h, since they were told), time_base (running, calendar, mixed: of these hours; null without any), failures (functional, count), down_hours
+--          (h, unplanned: of functional failures, and of corrective work that does not say whether
+--          function was lost; `reliability` parts them from planned work in the same way),
+--          cost (of all work; currency of the source; sources are not converted), repeats (count), seen_hours
 --          (h), visits (count), enough, reason (too-little-seen, no-trouble: nothing told of any; null where ranked), window_from,
 --          window_to (UTC).
 -- depends: fleet_assets, fleet_hours, level_spells, alarm_hours, recurrences, maintenance_current, window_from, window_to
@@ -31,7 +33,10 @@ returned AS (
 worked AS (
     SELECT
         site, asset, count(*) FILTER (failure = 'functional') AS failures,
-        sum(down_hours) AS down_hours, sum(cost) AS cost
+        -- A planned job takes a machine out because it is wanted so: that is no trouble.
+        sum(down_hours) FILTER (failure = 'functional' OR (failure IS NULL AND type = 'corrective'))
+            AS down_hours,
+        sum(cost) AS cost
     FROM maintenance_current
     WHERE started_at >= window_from() AND started_at < window_to()
     GROUP BY ALL

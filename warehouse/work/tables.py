@@ -15,6 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 
 from warehouse.errors import WorkRulesError
 from warehouse.faultfinding import every_fault
+from warehouse.stamps import Stamps, stamps
 
 Resets = Literal["none", "temperature-mute", "baseline", "new-machine"]
 LEVELS = ("danger", "alert", "watch")
@@ -104,19 +105,21 @@ def load_work_rules(plant: Path | None = None) -> Mapping[str, pa.Table]:
     """
     found = [plant / name for name in (_ACTIVITIES, _PRIORITIES)] if plant else []
     there = [path for path in found if path.is_file()]
-    stamps = tuple((str(p), p.stat().st_mtime_ns, p.stat().st_size) for p in there)
-    return _load(plant if there else None, stamps)
+    loaded, faults = _load(plant if there else None, stamps(there))
+    if faults:
+        raise WorkRulesError(list(faults))
+    return loaded
 
 
 @lru_cache(maxsize=8)
-def _load(plant: Path | None, _: tuple[tuple[str, int, int], ...]) -> Mapping[str, pa.Table]:
-    """The tables, read once for each state of the plant's files."""
+def _load(plant: Path | None, _: Stamps) -> tuple[Mapping[str, pa.Table], tuple[str, ...]]:
+    """The tables, or the faults: read once for each state of the plant's files."""
     faults: list[str] = []
     activities = _read(_chosen(plant, _ACTIVITIES), Activities, faults)
     priorities = _read(_chosen(plant, _PRIORITIES), Priorities, faults)
     if activities is None or priorities is None:
-        raise WorkRulesError(faults)
-    return {
+        return {}, tuple(faults)
+    loaded = {
         "case_next_steps": _next_steps(),
         "activities": pa.Table.from_pylist(
             [{"activity": code, **one.model_dump()} for code, one in activities.activity.items()]
@@ -133,6 +136,7 @@ def _load(plant: Path | None, _: tuple[tuple[str, int, int], ...]) -> Mapping[st
             ]
         ),
     }
+    return loaded, ()
 
 
 def _next_steps() -> pa.Table:

@@ -12,15 +12,18 @@ from typer.testing import CliRunner
 
 from schemas.tables.registry import REGISTRY
 from tests.warehouse.limits.own_sets import OWN_SET, write_own
+from tests.warehouse.services.small_plant import REGISTRY as FILES
 from tests.warehouse.services.small_plant import Plant, make_plant, series, write_registry
 from warehouse.cli import complete_app, show
 from warehouse.errors import LimitSetError
 from warehouse.inbox import Ledger
+from warehouse.limits import loader
 from warehouse.services.backup import back_up, restore
 from warehouse.services.judging import judge_store
 from warehouse.services.limits import check_limits
 from warehouse.services.registry import import_registry
 from warehouse.services.registry_changes import import_changes
+from warehouse.services.rule_faults import rule_faults
 from warehouse.services.running import Runner
 from warehouse.services.stopping import Stop
 from warehouse.store import open_store
@@ -151,6 +154,53 @@ def test_a_broken_file_fails_and_nothing_is_judged_by_other_limits(plant: Plant)
             runner.step(Stop())
     write_own(plant.store.limits)
     assert judge_store(plant.store).snapshot.seq == before.seq + 1
+
+
+_FLEXIBLE = FILES["members"].replace("rigid", "flexible")
+
+
+def _said(plant: Plant, *words: str) -> tuple[str, str]:
+    """What a command says on stdout and stderr."""
+    done = CliRunner().invoke(complete_app(), [*words, "--home", str(plant.store.home)])
+    assert done.exit_code == 0, (done.output, done.exception)
+    return done.stdout, done.stderr
+
+
+def test_lists_of_what_was_judged_say_that_judging_is_stopped(
+    plant: Plant, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(show.notes, "width", 2000)
+    judge_store(plant.store)
+    lists: list[tuple[str, ...]] = [
+        ("worst",), ("sheet",), ("outage", "2025-11-24", "2025-11-26"), ("case", "list"),
+    ]  # fmt: skip
+    assert all(_said(plant, *words)[1] == "" for words in lists)
+    write_own(plant.store.limits, OWN_SET.replace("alarm", "alrm"))
+    told = "limit sets: limits/works.toml: row #1, alrm: is no key"
+    for words in lists:
+        assert told in _said(plant, *words)[1], words
+    assert told in json.loads(_said(plant, "sheet", "--json")[0])["cautions"][0]
+    assert told in _said(plant, "status")[0]
+    import_registry(plant.store, write_registry(tmp_path / "more", members=_FLEXIBLE))
+    found = json.loads(_said(plant, "status", "--json")[0])
+    assert (found["judge_behind"], told in found["rule_faults"][0]) == (1, True)
+    write_own(plant.store.limits)
+    judge_store(plant.store)
+    found = json.loads(_said(plant, "status", "--json")[0])
+    assert (found["judge_behind"], found["rule_faults"]) == (0, [])
+    assert _said(plant, "worst")[1] == ""
+
+
+def test_a_faulty_file_is_read_again_only_when_it_changes(
+    plant: Plant, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_own(plant.store.limits, OWN_SET.replace("alarm", "alrm"))
+    first = rule_faults(plant.store)
+    monkeypatch.setattr(loader, "read_set", lambda *_: pytest.fail("it was read again"))
+    assert first == rule_faults(plant.store) != []
+    monkeypatch.undo()
+    write_own(plant.store.limits)
+    assert rule_faults(plant.store) == []
 
 
 def test_an_assignment_in_vain_is_a_fault(plant: Plant, tmp_path: Path) -> None:

@@ -45,7 +45,15 @@ _SHEETS: list[tuple[list[tuple[str, float, Row]], list[tuple[str, str]]]] = [
         ([("opened", 3.0, {})], [("new", "opened at alert")]),
         (
             [("opened", 3.0, _DANGER), ("eased", 2.0, {"level": "watch"})],
-            [("new", "opened at up to danger, now watch")],
+            [("new", "opened at danger, now watch")],
+        ),
+        (
+            [("opened", 3.0, {}), ("worsened", 2.0, _DANGER | _NOT_DUE)],
+            [("new", "opened at alert, danger since 2026-02-28")],
+        ),
+        (
+            [("opened", 3.0, {}), ("worsened", 2.0, _DANGER), ("eased", 1.0, {"level": "alert"})],
+            [("new", "opened at alert, danger in between, now alert")],
         ),
         ([("opened", 20.0, _NOT_DUE)], []),
         ([_OPENED, ("worsened", 1.0, _DANGER | _NOT_DUE)], [("worse", "alert to danger")]),

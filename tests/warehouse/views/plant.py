@@ -71,6 +71,7 @@ class Plant:
         self.maintenance: list[Row] = []
         self.stops: list[Row] = []
         self.told: list[Row] = []
+        self.issued: list[Row] = []
         self.case_events: list[Row] = []
         self.variables: Row = {}
         self.limits: Path | None = None
@@ -200,7 +201,7 @@ class Plant:
             "superseded": table(SUPERSEDED, self.superseded),
             "rejects": table(REJECTS, self.rejects),
             "condition_log": table(CONDITION_LOG, self.log),
-            "issued": table(ISSUED, []),
+            "issued": table(ISSUED, self.issued),
             "condition_current": table(CONDITION_CURRENT, self.told),
             "maintenance_events": table(MAINTENANCE_EVENTS, self.maintenance),
             "case_actions": CASE_ACTIONS.arrow.empty_table(),

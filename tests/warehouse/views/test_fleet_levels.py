@@ -74,6 +74,20 @@ def _troubled() -> Plant:
     return plant
 
 
+def test_hours_down_by_plan_make_no_bad_actor() -> None:
+    plant = _troubled()
+    for told_of in (
+        {"type": "scheduled", "failure": "none", "down_hours": 400.0},
+        {"type": "corrective", "failure": "potential", "down_hours": 9.0},
+        {"down_hours": 4.0},
+    ):
+        plant.worked("bearing", 4, "P-3", **told_of)
+    plant.worked("bearing", 2, "P-2", type="corrective", down_hours=3.0)
+    found = {row["asset"]: row for row in rows(plant, "bad_actors")}
+    assert (found["P-3"]["score"], found["P-3"]["down_hours"]) == (0, None)
+    assert found["P-2"]["down_hours"] == 13.0, "whether function was lost is not told"
+
+
 def test_bad_actors_are_ranked_by_their_share_of_the_trouble() -> None:
     found = rows(_troubled(), "bad_actors")
     assert [row["asset"] for row in found] == ["P-1", "P-2", "P-3", "P-4"]

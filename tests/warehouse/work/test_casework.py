@@ -12,6 +12,7 @@ from typer.testing import CliRunner
 
 from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS
 from tests.warehouse.services.small_plant import (
+    REGISTRY,
     Plant,
     Reading,
     copy_plant,
@@ -27,6 +28,7 @@ from warehouse.services.casework import a_date_has_come, rows_of
 from warehouse.services.checking import check_store
 from warehouse.services.ingest import judge_now
 from warehouse.services.judging import is_behind
+from warehouse.services.meetings import meeting_sheet
 from warehouse.services.registry import import_registry
 
 _MOTOR = ("works", "M-1", "motor")
@@ -65,6 +67,45 @@ def _mcw(plant: Plant, *words: str) -> tuple[int, str]:
 
 def _log(plant: Plant) -> list[dict[str, Any]]:
     return rows_of(plant.store, CASE_EVENTS)
+
+
+def _relimited(plant: Plant, **registry: str) -> tuple[str, str]:
+    """Change the registry, judge: what the last line of the case's life and the sheet say."""
+    import_registry(plant.store, write_registry(plant.folder / "registry", **registry))
+    judge_now(plant.store)
+    (case,) = list_cases(plant.store)
+    life = _mcw(plant, "show", str(case["case_id"]))[1]
+    rows = meeting_sheet(plant.store, dt.date(2025, 6, 1)).rows
+    return life, next(row["change"] for row in rows if row["case_id"] == case["case_id"])
+
+
+def test_a_changed_support_is_told_where_the_level_changed_with_it(plant: Plant) -> None:
+    flexible = REGISTRY["members"].replace("rigid", "flexible")
+    before, behind = "rigid support, boundaries 1.40 / 2.80 / 4.50", "2.30 / 4.50 / 7.10 mm/s"
+    life, change = _relimited(plant, members=flexible)
+    for said in (life, change):
+        assert f"{before} mm/s -> ISO 20816-3:2022 group-2, flexible support, boundaries" in said
+        assert behind in said
+        assert "assigned by" not in said
+    assert change.startswith("opened at danger, now alert; limits changed 2025-06-29: ISO 20816-3")
+    _, again = _relimited(plant, members=flexible)
+    assert again == change
+
+
+def test_an_assignment_by_hand_is_told_with_who_made_it(plant: Plant) -> None:
+    head = "site,asset,member,limit_set,assigned_from,assigned_by,reason\n"
+    line = "works,M-1,motor,iso-20816-3-2022/group-1,2020-01-01T00:00:00Z,N. Obody,agreed\n"
+    life, change = _relimited(plant, limit_assignments=head + line)
+    for said in (life, change):
+        assert "group-2, rigid support" in said
+        assert "mm/s, assigned by N. Obody (agreed)" in said
+
+
+def test_a_level_that_readings_changed_tells_of_no_limits(plant: Plant) -> None:
+    plant.ingest(six_hourly(29, 10, 3.5))
+    life, change = _relimited(plant)
+    assert "now alert" in change
+    assert "limits changed" not in change + life
 
 
 def test_from_the_first_danger_to_the_repair_that_helped(plant: Plant) -> None:
