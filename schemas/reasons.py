@@ -124,8 +124,8 @@ _ALL = (
     ),
     RejectReason(
         "unknown-stop",
-        "no registered route has this stop",
-        "register the stop on its route, then replay",
+        "no registered route has this stop, or it is not of the route of its sheet",
+        "register the stop on its route, then replay; hand a sheet back for its route",
         True,
     ),
     RejectReason(

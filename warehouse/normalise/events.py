@@ -18,6 +18,7 @@ from warehouse.adapters import Decoding
 from warehouse.event_mapping import EVENT_CODES, EventAttributes, EventMapping
 from warehouse.mapping_parts import Taken
 from warehouse.normalise.plan import plain_number, time_expressions
+from warehouse.normalise.seen import seen_machines
 from warehouse.sql import identifier, load_sql
 
 _SQL = "warehouse.normalise.sql"
@@ -34,7 +35,7 @@ def event_items(
     activities: pa.Table,
     session: duckdb.DuckDBPyConnection,
 ) -> None:
-    """Table `event_items` from `batch_records`; the decodings share one mapping of events.
+    """Table `event_items` from `batch_records`; the decodings share one mapping and limit.
 
     `entities` are those of the registry, `activities` the activity table. Raises TypeError for a
     mapping of readings.
@@ -43,7 +44,8 @@ def event_items(
     if not isinstance(mapping, EventMapping):
         raise TypeError(f"{mapping.version} is no mapping of maintenance events")
     for name in ("assets", "members"):
-        session.register(f"registered_{name}", entities[name])
+        seen = seen_machines(decodings, entities[name], session)
+        session.register(f"registered_{name}", seen)
     session.register("activities", activities)
     for name, rows in _lookups(decodings, mapping).items():
         session.register(name, rows)

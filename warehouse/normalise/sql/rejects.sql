@@ -30,7 +30,9 @@ WITH refused_values AS (
             WHEN 'unknown-channel'
             THEN 'device ' || quoted(keys.device) || ' is registered, its channel ' || quoted(keys.channel) || ' is not'
             WHEN 'unknown-stop'
-            THEN 'route ' || quoted(keys.route) || ' has no registered stop ' || quoted(keys.channel)
+            THEN CASE WHEN keys.route <> $sheet_route::VARCHAR
+                THEN other_route(keys.route, $sheet_route::VARCHAR)
+                ELSE 'route ' || quoted(keys.route) || ' has no registered stop ' || quoted(keys.channel) END
             WHEN 'unknown-point'
             THEN 'asset ' || quoted(keys.scope) || ' has no registered point ' || quoted(keys.position)
             WHEN 'not-mounted'
