@@ -135,6 +135,12 @@ _ALL = (
         True,
     ),
     RejectReason(
+        "other-site",
+        "a key of some sites hands over what its source has said of a machine of another site",
+        "give each site a source of its own",
+        False,
+    ),
+    RejectReason(
         "unknown-machine",
         "a maintenance event names a machine that is not registered, or an external id that "
         "several have",

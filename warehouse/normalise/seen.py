@@ -24,7 +24,7 @@ def seen_places(
     """The placements that packages of readings see; they share one mapping and limit."""
     stop = decodings[0].of_readings.stop
     route = stop.route if stop else None
-    values = {"sites": _sites(decodings), "route": route}
+    values = {"sites": own_sites(decodings), "route": route}
     if values == {"sites": None, "route": None}:
         return placements
     return _seen("every_place", "seen_places", placements, values, session)
@@ -34,13 +34,13 @@ def seen_machines(
     decodings: Sequence[Decoding], machines: pa.Table, session: duckdb.DuckDBPyConnection
 ) -> pa.Table:
     """The rows of a table of machines that packages of events see; they share one limit."""
-    values = {"sites": _sites(decodings)}
+    values = {"sites": own_sites(decodings)}
     if values["sites"] is None:
         return machines
     return _seen("every_machine", "seen_machines", machines, values, session)
 
 
-def _sites(decodings: Sequence[Decoding]) -> list[str] | None:
+def own_sites(decodings: Sequence[Decoding]) -> list[str] | None:
     """Sites they may touch. Raises ValueError where they do not share one limit."""
     limit, *others = {decoding.sites for decoding in decodings}
     if others:

@@ -21,6 +21,7 @@ from warehouse.event_mapping import EventMapping, parse_any_mapping
 from warehouse.inbox import Counts, Finished, Group, Job, Ledger, Package
 from warehouse.inbox.groups import Span
 from warehouse.normalise import FileCounts, normalise
+from warehouse.services.elsewhere import refuse_elsewhere
 from warehouse.services.group_commit import Batch, commit_group
 from warehouse.services.stopping import leave_if_asked
 from warehouse.services.taking_events import take_events_in
@@ -113,9 +114,10 @@ def _try_job(
             if job.groups:  # it went well when its commits were planned
                 raise
             return packages, error
+        batch = Batch(store, ledger, decodings, session)
+        counted = refuse_elsewhere(batch, counted)
         counted = take_stops_in(store, ledger, decodings, session, counted)
         by_number = dict(zip((d.package for d in decodings), counted, strict=True))
-        batch = Batch(store, ledger, decodings, session)
         yield from _commit(batch, job, packages, by_number)
         return packages, None
 

@@ -35,6 +35,9 @@ WITH refused_values AS (
                 ELSE 'route ' || quoted(keys.route) || ' has no registered stop ' || quoted(keys.channel) END
             WHEN 'unknown-point'
             THEN 'asset ' || quoted(keys.scope) || ' has no registered point ' || quoted(keys.position)
+            WHEN 'other-site'
+            THEN 'device ' || quoted(keys.device) || ' channel ' || quoted(keys.channel) || ' at '
+                || strftime(items.ts, '%Y-%m-%dT%H:%M:%SZ') || ' is a reading of another site'
             WHEN 'not-mounted'
             THEN 'device ' || quoted(keys.device) || ' channel ' || quoted(keys.channel)
                 || ' was on no machine at ' || strftime(items.ts, '%Y-%m-%dT%H:%M:%SZ')
