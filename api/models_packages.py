@@ -47,8 +47,11 @@ class ReceiptOut(Model):
 
     package: int = described("number of the package")
     repeated: bool = described("whether the same bytes had come before from this source")
-    state: PackageState = described("how far it is; `received` waits to be taken in")
-    counts: CountsOut | None = described("what became of its items; null while it waits")
+    state: PackageState = described(
+        "how far it is; `received` waits to be taken in, or was received before from a key of more "
+        "sites"
+    )
+    counts: CountsOut | None = described("what became of its items; null where it is `received`")
     error: str | None = described("why nothing of it could be used; null where it could")
     links: PackageLinks = described("where to go on")
 

@@ -124,8 +124,8 @@ _ALL = (
     ),
     RejectReason(
         "unknown-stop",
-        "no registered route has this stop",
-        "register the stop on its route, then replay",
+        "no registered route has this stop, or it is not of the route of its sheet",
+        "register the stop on its route, then replay; hand a sheet back for its route",
         True,
     ),
     RejectReason(
@@ -133,6 +133,12 @@ _ALL = (
         "the source names a point that is not registered",
         "register the point, then replay",
         True,
+    ),
+    RejectReason(
+        "other-site",
+        "a key of some sites hands over what its source has said of a machine of another site",
+        "give each site a source of its own",
+        False,
     ),
     RejectReason(
         "unknown-machine",

@@ -25,7 +25,8 @@ class Caller:
     """Somebody who asks. `sites` and `sources` None: all of them.
 
     What a package holds is decided by its content, not by who sent it. A caller
-    limited to sites therefore sees and feeds only sources that were named for it.
+    limited to sites therefore sees and feeds only sources that were named for it,
+    and what it hands over touches its sites only, whatever it names.
     """
 
     name: str

@@ -213,8 +213,11 @@ class AnyMapping(Part):
         """Name and a digest of the content, such as `boiler-house-logger@3f2a9c1b`."""
         silent = getattr(self.source, "interval_minutes", None) is None
         unsaid: dict[str, Any] = {"source": {"interval_minutes"}} if silent else {}
-        if getattr(self, "stop", None) is None:
+        stop = getattr(self, "stop", None)
+        if stop is None:
             unsaid["stop"] = True
+        elif stop.route is None:
+            unsaid["stop"] = {"route"}
         if getattr(getattr(self, "values", None), "thousands", None) is None:
             unsaid["values"] = {"thousands"}  # versions of before the key stay what they were
         content = self.model_dump_json(by_alias=True, exclude=unsaid)

@@ -33,18 +33,19 @@ class StopAttributes(Part):
     """What a route sheet says of a stop beside its values (rule W4).
 
     `observations` may be several, parted by commas or semicolons; one that is translated to an
-    empty text is none.
+    empty text is none. `route` is the one the sheet is of, where it may be of no other.
     """
 
     result: Taken
     observations: Taken | None = None
     person: Taken | None = None
+    route: str | None = Field(default=None, min_length=1)
 
     @property
     def stated(self) -> dict[str, Taken]:
         """Attributes that the mapping gives."""
         every = {name: getattr(self, name) for name in StopAttributes.model_fields}
-        return {name: value for name, value in every.items() if value is not None}
+        return {name: value for name, value in every.items() if isinstance(value, Taken)}
 
     @property
     def fields(self) -> list[str]:

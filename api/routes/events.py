@@ -37,8 +37,9 @@ async def report(
 
     They go through the inbox like a file: what cannot be used is refused with its reason, and
     the package tells. `version_at` orders the versions of an event; without it receipt does.
+    A machine that is of no site of the key is refused like an unknown one.
     """
     desk.check_source(reported.source)
     events = [event.model_dump(mode="json") for event in reported.events]
-    receipt = await handed_over(request, events_delivery(reported.source, events))
-    return await receipt_answer(desk, receipt.package, receipt.repeated, wait)
+    receipt = await handed_over(request, desk, events_delivery(reported.source, events))
+    return await receipt_answer(desk, receipt, wait)

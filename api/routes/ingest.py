@@ -82,18 +82,19 @@ async def ingest(
         raise RequestUnderWayError("a request with this Idempotency-Key is being served")
     under_way.add(name)
     try:
-        receipt = await _receive(request, query, known, coding, name)
+        receipt = await _receive(request, desk, query, known, coding, name)
     finally:
         under_way.discard(name)
     if receipt.clashes:
         raise KeyReusedError(
             "this Idempotency-Key came before with another body, source or mapping"
         )
-    return await receipt_answer(desk, receipt.package, receipt.repeated, query.wait)
+    return await receipt_answer(desk, receipt, query.wait)
 
 
 async def _receive(
     request: Request,
+    desk: Desk,
     query: IngestQuery,
     known: KnownMapping,
     coding: str,
@@ -101,7 +102,7 @@ async def _receive(
 ) -> Receipt:
     with Spool(request.app.state.places.store) as spool:
         content = await take_body(request, spool, coding)
-        return await handed_over(request, _delivery(content, known, query.file, name))
+        return await handed_over(request, desk, _delivery(content, known, query.file, name))
 
 
 def _delivery(content: Content, known: KnownMapping, file: str, name: tuple[str, str]) -> Delivery:

@@ -213,11 +213,12 @@ async def hand_back(
 ) -> Response:
     """A workbook that `GET` gave and a technician filled in; the same file again is no new one.
 
-    It goes through the inbox like any file: the package tells what was taken and refused.
+    It goes through the inbox like any file: the package tells what was taken and refused. A stop
+    of another route is refused.
     """
     coding = check_headers(request)
     with Spool(request.app.state.places.store) as spool:
         content = await take_body(request, spool, coding)
         delivery = await run_sync(service.sheet_delivery, desk, state, route, query.file, content)
-        receipt = await handed_over(request, delivery)
-    return await receipt_answer(desk, receipt.package, receipt.repeated, query.wait)
+        receipt = await handed_over(request, desk, delivery)
+    return await receipt_answer(desk, receipt, query.wait)

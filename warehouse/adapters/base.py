@@ -42,6 +42,8 @@ class Decoding:
     attempt: int = 1
     clock: datetime | None = None
     """What this machine's clock said, where the receipt counts as of another moment."""
+    sites: frozenset[str] | None = None
+    """Sites that what is in it may touch; None for all."""
 
     @property
     def of_readings(self) -> Mapping:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from warehouse import clock
 from warehouse.inbox.database import SQL, Database
 from warehouse.inbox.package import Group, Held, Job, Package
+from warehouse.inbox.sites import Sites, keep_sites, limits_of_pending
 
 Span = tuple[dt.date | None, dt.date | None]
 """First and last day of a part of a package; all of it where None."""
@@ -22,9 +23,10 @@ class Groups:
     def jobs(self, pending: Sequence[Package], most_packages: int, most_bytes: int) -> list[Job]:
         """Everything that waits: commits once recorded first, exactly as they were recorded.
 
-        The others go together by mapping, in order of receipt, up to a number
-        of packages and bytes.
+        The others go together by mapping and by the sites they may touch, in order
+        of receipt, up to a number of packages and bytes.
         """
+        limits = limits_of_pending(self._database)
         planned = {self._database.number_of(r["seq"]) for r in self._database.all("planned")}
         recorded: list[Job] = []
         placed: set[int] = set()
@@ -33,18 +35,24 @@ class Groups:
                 groups = self.of(package)
                 together = {number for group in groups for number in group.held}
                 placed |= together
-                recorded.append(Job([p for p in pending if p.number in together], groups))
+                packages = [p for p in pending if p.number in together]
+                recorded.append(Job(packages, groups, limits.get(package.number)))
         waiting = [package for package in pending if package.number not in planned]
-        return [*recorded, *_batches(waiting, most_packages, most_bytes)]
+        return [*recorded, *_batches(waiting, limits, most_packages, most_bytes)]
 
-    def plan(self, packages: Sequence[Package], spans: Sequence[Span]) -> list[Group]:
-        """Record the commits of some packages, durably, before the first is made."""
+    def plan(self, packages: Sequence[Package], spans: Sequence[Span], sites: Sites) -> list[Group]:
+        """Record the commits of some packages, durably, before the first is made.
+
+        `sites` are those they may touch in them.
+        """
         now = clock.now().isoformat()
         with self._database.transaction() as ledger:
             for span in spans:
                 first, last = (day.isoformat() if day else None for day in span)
                 number = ledger.execute(SQL["plan_group"], (first, last, now)).lastrowid
                 ledger.executemany(SQL["plan_member"], [(number, p.seq) for p in packages])
+            for package in packages:
+                keep_sites(ledger, package.seq, sites)
         return self.of(packages[0])
 
     def of(self, package: Package) -> list[Group]:
@@ -84,17 +92,23 @@ class Groups:
             ledger.execute(SQL["group_committed"], (now, group.number))
 
 
-def _batches(waiting: Sequence[Package], most_packages: int, most_bytes: int) -> list[Job]:
-    """Waiting packages in jobs: one mapping a job, small ones together, a large one alone."""
+def _batches(
+    waiting: Sequence[Package],
+    limits: Mapping[int, frozenset[str]],
+    most_packages: int,
+    most_bytes: int,
+) -> list[Job]:
+    """Waiting packages in jobs: one mapping and limit a job, small ones together, a large alone."""
     jobs: list[Job] = []
-    open_jobs: dict[str, tuple[Job, int]] = {}
+    open_jobs: dict[tuple[str, Sites], tuple[Job, int]] = {}
     for package in waiting:
-        job, size = open_jobs.get(package.mapping, (None, 0))
+        alike = package.mapping, limits.get(package.number)
+        job, size = open_jobs.get(alike, (None, 0))
         if job is None or len(job.packages) >= most_packages or size + package.bytes > most_bytes:
-            job, size = Job([], []), 0
+            job, size = Job([], [], alike[1]), 0
             jobs.append(job)
         job.packages.append(package)
-        open_jobs[package.mapping] = (job, size + package.bytes)
+        open_jobs[alike] = (job, size + package.bytes)
     return jobs
 
 

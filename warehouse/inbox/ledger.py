@@ -18,6 +18,7 @@ from warehouse.inbox.database import SQL, Database
 from warehouse.inbox.groups import Groups
 from warehouse.inbox.package import Delivery, Finished, Moment, Package, Receipt
 from warehouse.inbox.payloads import Payload, Payloads
+from warehouse.inbox.sites import note_sites, touches_more
 from warehouse.mapping import AnyMapping
 
 
@@ -99,7 +100,10 @@ class Ledger:
         if row is None:
             return None
         same = tuple(row[n] for n in ("source", "sha256", "mapping")) == _key(delivery, payload)
-        return Receipt(self._database.number_of(row["seq"]), bool(row["repeated"]), not same)
+        wider = touches_more(ledger, row["seq"], delivery.sites)
+        return Receipt(
+            self._database.number_of(row["seq"]), bool(row["repeated"]), not same, wider=wider
+        )
 
     def forget_requests(self, before: dt.datetime) -> None:
         """Forget requests that were answered before; the packages stay."""
@@ -124,7 +128,9 @@ class Ledger:
             ledger.execute(SQL["count_repeat"], (found["seq"],))
             again = (now.isoformat(), delivery.file, found["seq"])
             ledger.execute(SQL["note_repeat"], again)
-            return Receipt(self._database.number_of(found["seq"]), repeated=True)
+            note_sites(ledger, found["seq"], delivery.sites, repeated=True)
+            wider = touches_more(ledger, found["seq"], delivery.sites)
+            return Receipt(self._database.number_of(found["seq"]), repeated=True, wider=wider)
         ledger.execute(SQL["remember_mapping"], (delivery.mapping.version, delivery.mapping_text))
         received_at = moment_of_receipt(ledger, now)
         values = {
@@ -138,6 +144,7 @@ class Ledger:
         seq = int(ledger.execute(SQL["insert_package"], values).lastrowid or 0)
         if received_at != now:
             note_clock(ledger, seq, delivery.mapping.source.id, now)
+        note_sites(ledger, seq, delivery.sites, repeated=False)
         self.payloads.keep(ledger, seq, payload)
         return Receipt(self._database.number_of(seq), repeated=False)
 

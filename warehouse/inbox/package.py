@@ -20,6 +20,7 @@ class Delivery:
     `content` are its bytes where they are at hand: then `path` only names it.
     `name` is what it was called where the path is not it; `request` who handed
     it over under which key, so that the same request gets the same receipt.
+    `sites` are those that what is in it may touch, None for all.
     """
 
     path: Path
@@ -28,6 +29,7 @@ class Delivery:
     content: bytes | None = None
     name: str | None = None
     request: tuple[str, str] | None = None
+    sites: frozenset[str] | None = None
 
     @property
     def file(self) -> str:
@@ -40,11 +42,13 @@ class Receipt:
     """What a sender is told: the package number, and whether it had arrived before.
 
     `clashes`: the request came before with something else, and nothing was received.
+    `wider`: the package may touch sites that this delivery may not; what became of it is not told.
     """
 
     package: int
     repeated: bool
     clashes: bool = False
+    wider: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +120,11 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """Packages to be taken in together, and their recorded commits; none where it is new."""
+    """Packages to be taken in together, and their recorded commits; none where it is new.
+
+    All of them may touch the same `sites`; None for all sites.
+    """
 
     packages: list[Package]
     groups: list[Group]
+    sites: frozenset[str] | None

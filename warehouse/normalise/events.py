@@ -18,6 +18,7 @@ from warehouse.adapters import Decoding
 from warehouse.event_mapping import EVENT_CODES, EventAttributes, EventMapping
 from warehouse.mapping_parts import Taken
 from warehouse.normalise.plan import plain_number, time_expressions
+from warehouse.normalise.seen import own_sites, seen_machines
 from warehouse.sql import identifier, load_sql
 
 _SQL = "warehouse.normalise.sql"
@@ -34,24 +35,31 @@ def event_items(
     activities: pa.Table,
     session: duckdb.DuckDBPyConnection,
 ) -> None:
-    """Table `event_items` from `batch_records`; the decodings share one mapping of events.
+    """Table `event_items` from `batch_records`; the decodings share one mapping and limit.
 
-    `entities` are those of the registry, `activities` the activity table. Raises TypeError for a
+    `entities` are those of the registry, `activities` the activity table. Needs the view
+    `stored_events`: the rows of `maintenance_events`. Raises TypeError for a
     mapping of readings.
     """
     mapping = decodings[0].mapping
     if not isinstance(mapping, EventMapping):
         raise TypeError(f"{mapping.version} is no mapping of maintenance events")
     for name in ("assets", "members"):
-        session.register(f"registered_{name}", entities[name])
+        seen = seen_machines(decodings, entities[name], session)
+        session.register(f"registered_{name}", seen)
     session.register("activities", activities)
     for name, rows in _lookups(decodings, mapping).items():
         session.register(name, rows)
     session.execute(_statement("event_machines"))
+    session.execute(_statement("event_elsewhere"), _whose(decodings))
     session.execute(_statement("event_words", attributes=_attributes(mapping)), _nulls(mapping))
     for name in _TIMES:
         session.execute(_statement("event_times", **_time(mapping, name)), _formats(mapping))
     session.execute(_statement("event_items", plain=plain_number(mapping.values, "text")))
+
+
+def _whose(decodings: Sequence[Decoding]) -> dict[str, Any]:
+    return {"source": decodings[0].mapping.source.id, "sites": own_sites(decodings)}
 
 
 def _statement(file: str, /, **fragments: str) -> str:

@@ -25,6 +25,7 @@ from warehouse.normalise.plan import (
     plain_number,
     unit_rules,
 )
+from warehouse.normalise.seen import seen_places
 from warehouse.sql import load_sql
 
 _SQL = "warehouse.normalise.sql"
@@ -65,7 +66,7 @@ def normalise(
 ) -> list[FileCounts]:
     """Turn `batch_records` and `batch_refused` into items with a time, number and place.
 
-    The decodings share one mapping; the counts are in their order. Afterwards
+    The decodings share one mapping and limit; the counts are in their order. Afterwards
     the tables items, keys, key_places and repeated stand in the session.
     `placements` has the columns of `warehouse.registry.placements`'
     PLACEMENTS_SCHEMA. The time of each reading must lie in [receipt - 20 years,
@@ -106,7 +107,7 @@ def _lookup_tables(
     mapping = decodings[0].of_readings
     tables = {
         "packages": _packages(decodings),
-        "placements": placements,
+        "placements": seen_places(decodings, placements, session),
         "attribute_plan": attribute_plan(mapping),
         "attribute_words": attribute_words(mapping),
         "measure_names": measure_names(mapping),
@@ -269,5 +270,6 @@ def rejects(mapping: Mapping, session: duckdb.DuckDBPyConnection) -> pa.Table:
         "decimal": mapping.values.decimal,
         "thousands": mapping.values.thousands,
         "undecided": _undecided(mapping),
+        "sheet_route": mapping.stop.route if mapping.stop else None,
     }
     return session.sql(load_sql(_SQL, "rejects"), params=parameters).to_arrow_table()

@@ -54,6 +54,7 @@ def stop_items(mapping: Mapping, session: duckdb.DuckDBPyConnection) -> None:
         "measures": len(mapping.measure),
         "nulls": mapping.values.null,
         "formats": mapping.time.format,
+        "sheet_route": mapping.stop.route,
     }
     session.execute(statement, used(parameters, statement))
 

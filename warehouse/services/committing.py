@@ -21,6 +21,7 @@ from warehouse.event_mapping import EventMapping, parse_any_mapping
 from warehouse.inbox import Counts, Finished, Group, Job, Ledger, Package
 from warehouse.inbox.groups import Span
 from warehouse.normalise import FileCounts, normalise
+from warehouse.services.elsewhere import refuse_elsewhere
 from warehouse.services.group_commit import Batch, commit_group
 from warehouse.services.stopping import leave_if_asked
 from warehouse.services.taking_events import take_events_in
@@ -82,7 +83,7 @@ def _take_in(store: Store, ledger: Ledger, job: Job, placements: pa.Table) -> It
         return
     if len(usable) > 1:
         for package in usable:
-            yield from _take_in(store, ledger, Job([package], []), placements)
+            yield from _take_in(store, ledger, Job([package], [], job.sites), placements)
         return
     why = f"its items cannot be worked out: {fault}; a fault of its mapping or of this program"
     yield from _fail(ledger, usable, {0: WarehouseError(why)})
@@ -94,7 +95,7 @@ def _try_job(
     """Outcomes of a job; at its end the packages that could be decoded, and why none came in."""
     with ExitStack() as stack:
         session = stack.enter_context(workspace(store.inbox, store.settings))
-        decodings = _decodings(store, ledger, job.packages, stack)
+        decodings = _decodings(store, ledger, job, stack)
         source = decodings[0].mapping.source
         failed = decode(adapter(source.adapter), decodings, session)
         yield from _fail(ledger, job.packages, failed)
@@ -113,10 +114,11 @@ def _try_job(
             if job.groups:  # it went well when its commits were planned
                 raise
             return packages, error
+        batch = Batch(store, ledger, decodings, session)
+        counted = refuse_elsewhere(batch, counted)
         counted = take_stops_in(store, ledger, decodings, session, counted)
         by_number = dict(zip((d.package for d in decodings), counted, strict=True))
-        batch = Batch(store, ledger, decodings, session)
-        yield from _commit(batch, job.groups, packages, by_number)
+        yield from _commit(batch, job, packages, by_number)
         return packages, None
 
 
@@ -134,10 +136,11 @@ def _events(
 
 
 def _commit(
-    batch: Batch, begun: list[Group], packages: list[Package], counted: dict[int, FileCounts]
+    batch: Batch, job: Job, packages: list[Package], counted: dict[int, FileCounts]
 ) -> Iterator[Outcome]:
     ledger = batch.ledger
-    groups = begun or ledger.groups.plan(packages, _spans(batch.store, batch.session))
+    spans = [] if job.groups else _spans(batch.store, batch.session)
+    groups = job.groups or ledger.groups.plan(packages, spans, job.sites)
     for group in groups:
         if not group.committed:
             leave_if_asked()
@@ -148,9 +151,8 @@ def _commit(
     yield from (Outcome(one.package, one.counts, one.error) for one in finished)
 
 
-def _decodings(
-    store: Store, ledger: Ledger, packages: list[Package], stack: ExitStack
-) -> list[Decoding]:
+def _decodings(store: Store, ledger: Ledger, job: Job, stack: ExitStack) -> list[Decoding]:
+    packages = job.packages
     version = packages[0].mapping
     mapping = parse_any_mapping(ledger.mapping_text(version), version)
     payloads = stack.enter_context(ledger.payloads.open(packages))
@@ -164,6 +166,7 @@ def _decodings(
             package=package.number,
             attempt=package.attempts,
             clock=ledger.clocks.of(package),
+            sites=job.sites,
         )
         for package, payload in zip(packages, payloads, strict=True)
     ]

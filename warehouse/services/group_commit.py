@@ -108,7 +108,7 @@ def _compare(batch: Batch, span: _Span | None) -> dict[int, Held]:
         "first": span[0],
         "last": span[1],
     }
-    files = _overlapping(batch, parameters)
+    files = overlapping(batch, parameters)
     if files:
         create_scan(batch.session, "stored_rows", READINGS, files)
         superseded = batch.store.table(SUPERSEDED).files()
@@ -132,7 +132,7 @@ def _compare(batch: Batch, span: _Span | None) -> dict[int, Held]:
     }
 
 
-def _overlapping(batch: Batch, parameters: dict[str, Any]) -> list[DataFile]:
+def overlapping(batch: Batch, parameters: dict[str, Any]) -> list[DataFile]:
     """Data files that may hold copies: by the time and devices they span, where that is known."""
     ((first, last, low, high),) = batch.run("reach", parameters)
     if first is None:

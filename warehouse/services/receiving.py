@@ -11,13 +11,14 @@ import queue
 import threading
 from concurrent.futures import Future
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, Final
 
 import pyarrow as pa
 
 from warehouse import clock
+from warehouse.access import Caller
 from warehouse.inbox import Delivery, Ledger, Receipt
 from warehouse.inbox.payloads import SMALL_BYTES
 from warehouse.inbox.upkeep import check_ledger
@@ -126,12 +127,14 @@ class Reception:
             self._waiting.put(None)
             self._thread.join()
 
-    def hand_over(self, delivery: Delivery) -> Future[Receipt]:
+    def hand_over(self, delivery: Delivery, caller: Caller) -> Future[Receipt]:
         """Have a delivery received; the receipt, or why there is none, is told when it is.
+
+        What is in it may touch the sites of the caller, and no other.
 
         Raises queue.Full where too many wait.
         """
-        job = _Job(delivery, Future())
+        job = _Job(replace(delivery, sites=caller.sites), Future())
         self._waiting.put_nowait(job)
         return job.told
 

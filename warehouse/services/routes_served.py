@@ -81,7 +81,7 @@ def sheet_delivery(desk: Desk, state: State, route: str, file: str, content: Con
     """A filled sheet as a package. Raises NotFoundError for a route or source not the caller's."""
     _check(desk, state, route)
     with desk.session(state.snapshot, [_SQL["stops"]]) as session:
-        text = sheet_mapping(stops_of(session, route)[0]["time_zone"])
+        text = sheet_mapping(stops_of(session, route)[0]["time_zone"], route)
     mapping = parse_any_mapping(text, "route sheet")
     desk.check_source(mapping.source.id)
     return Delivery(content.path or Path(file), mapping, text, content.head, file)

@@ -49,9 +49,9 @@ def take_events_in(
     mapping = decodings[0].mapping
     assert isinstance(mapping, EventMapping)
     activities = load_work_rules(store.work)["activities"]
-    event_items(decodings, stored_entities(store), activities, session)
     files = store.table(MAINTENANCE_EVENTS).files()
     create_scan(session, "stored_events", MAINTENANCE_EVENTS, files)
+    event_items(decodings, stored_entities(store), activities, session)
     refused, events = refused_events(mapping, session), new_events(mapping, session)
     application = f"{ledger.inbox_id}/events"
     store_brought(store, session, application, MAINTENANCE_EVENTS, events, refused)
@@ -100,8 +100,8 @@ def try_events(store: Store, decoding: Decoding, session: duckdb.DuckDBPyConnect
     mapping = decoding.mapping
     assert isinstance(mapping, EventMapping)
     activities = load_work_rules(store.work)["activities"]
-    event_items([decoding], stored_entities(store), activities, session)
     create_scan(session, "stored_events", MAINTENANCE_EVENTS, [])
+    event_items([decoding], stored_entities(store), activities, session)
     sample = new_events(mapping, session).select(list(_SHOWN)).to_pylist()
     (counts,) = _counted(session).values()
     return TriedEvents(counts, sample, refused_events(mapping, session).to_pylist())

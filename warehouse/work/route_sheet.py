@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import math
 from collections.abc import Sequence
 from datetime import UTC, date, datetime
@@ -135,7 +136,11 @@ def _choices(sheet: Any, count: int) -> None:
         sheet.data_validation(_HEADER_LINE, column, _HEADER_LINE + count - 1, column, listed)
 
 
-def sheet_mapping(zone: str) -> str:
-    """TOML of the mapping that reads filled sheets of a site in that IANA time zone."""
+def sheet_mapping(zone: str, route: str | None = None) -> str:
+    """TOML of the mapping that reads filled sheets of a site in that IANA time zone.
+
+    With `route` those of that route only: stops of another are refused.
+    """
     shipped = (files("warehouse.work") / "route_sheet.toml").read_text(encoding="utf-8")
-    return shipped.replace('zone = "Europe/Vienna"', f'zone = "{zone}"')
+    text = shipped.replace('zone = "Europe/Vienna"', f'zone = "{zone}"')
+    return text if route is None else f"{text}route = {json.dumps(route, ensure_ascii=False)}\n"

@@ -112,12 +112,15 @@ def _workbook(rows: list[list[object]]) -> bytes:
     return target.getvalue()
 
 
+_OF_LIMITS = {"other-site"}
+"""tests/warehouse/services/test_limited.py has it: it takes a store to be refused for it."""
+
 _OF_EVENTS = {"unknown-machine", "unknown-activity", "bad-code", "impossible-event"}
 """Reasons that only maintenance events and stops have; tests/warehouse/work has their cases."""
 
 
 def test_every_reason_has_a_case() -> None:
-    assert set(CASES) | _OF_EVENTS == set(REJECT_REASON)
+    assert set(CASES) | _OF_EVENTS | _OF_LIMITS == set(REJECT_REASON)
 
 
 @pytest.mark.parametrize("reason", CASES)

@@ -30,6 +30,27 @@ SELECT seq, ?1, 'duplicate', attempts, ?2 FROM packages WHERE seq = ?3
 INSERT INTO packages (source, sha256, mapping, file, bytes, received_at, state)
 VALUES (:source, :sha256, :mapping, :file, :bytes, :received_at, 'received')
 
+-- what is planned ends as it was planned: a site noted then counts from the next attempt
+-- name: note_site
+INSERT OR IGNORE INTO package_sites (seq, site, attempt)
+SELECT seq, :site, CASE
+    WHEN state = 'received' AND NOT EXISTS (SELECT 1 FROM members WHERE members.seq = packages.seq)
+    THEN attempts
+    ELSE attempts + 1
+END
+FROM packages WHERE seq = :seq
+
+-- name: sites_of
+SELECT site FROM package_sites WHERE seq = ?
+
+-- name: sites_of_pending
+SELECT package_sites.seq, package_sites.site FROM package_sites JOIN packages USING (seq)
+WHERE packages.state = 'received' AND package_sites.attempt <= packages.attempts
+
+-- name: postpone_sites
+UPDATE package_sites SET attempt = (SELECT attempts + 1 FROM packages WHERE packages.seq = package_sites.seq)
+WHERE seq = :seq AND site NOT IN (SELECT value FROM json_each(:sites))
+
 -- name: highest_package
 SELECT coalesce(max(seq), 0) AS packages FROM sqlite_sequence WHERE name = 'packages'
 

@@ -138,3 +138,12 @@ CREATE TABLE IF NOT EXISTS requests (
     at TEXT NOT NULL,
     PRIMARY KEY (caller, key)
 );
+
+-- one row a site that a package may touch, from that attempt on; a package of no limit has none
+-- `*` stands for all sites, a blank for none
+CREATE TABLE IF NOT EXISTS package_sites (
+    seq INTEGER NOT NULL REFERENCES packages (seq),
+    site TEXT NOT NULL,
+    attempt INTEGER NOT NULL,
+    PRIMARY KEY (seq, site)
+) WITHOUT ROWID;

@@ -62,6 +62,9 @@ judged AS (
                 detail: 'the machine of this external id is at another site'}
             WHEN NOT (asset_known AND member_known) THEN {a: 'asset', reason: 'unknown-machine',
                 raw: concat_ws('/', site, asset, member), detail: 'is not registered'}
+            WHEN event IN (SELECT e.event FROM event_elsewhere AS e) THEN {a: 'event',
+                reason: 'other-site', raw: event, detail: 'this event of the source is of a '
+                || 'machine of another site'}
             WHEN activity IS NULL OR activity NOT IN (SELECT a.activity FROM activities AS a)
                 THEN {a: 'activity', reason: 'unknown-activity', raw: coalesce(activity, ''),
                 detail: 'is not one of ' || (SELECT string_agg(a.activity, ', '

@@ -19,4 +19,8 @@ CREATE OR REPLACE MACRO same_value(one, one_unit, other, other_unit) AS
 ;
 
 -- quoted: a text of the source inside a message, cut where it is long
-CREATE OR REPLACE MACRO quoted(text) AS '''' || left(coalesce(text, ''), 60) || ''''
+CREATE OR REPLACE MACRO quoted(text) AS '''' || left(coalesce(text, ''), 60) || '''';
+
+-- other_route: why a stop is refused whose route is not the one that the sheet is of
+CREATE OR REPLACE MACRO other_route(route, sheet_route) AS
+    'route ' || quoted(route) || ' is not that of the sheet, ' || quoted(sheet_route)

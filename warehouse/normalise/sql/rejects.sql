@@ -30,9 +30,14 @@ WITH refused_values AS (
             WHEN 'unknown-channel'
             THEN 'device ' || quoted(keys.device) || ' is registered, its channel ' || quoted(keys.channel) || ' is not'
             WHEN 'unknown-stop'
-            THEN 'route ' || quoted(keys.route) || ' has no registered stop ' || quoted(keys.channel)
+            THEN CASE WHEN keys.route <> $sheet_route::VARCHAR
+                THEN other_route(keys.route, $sheet_route::VARCHAR)
+                ELSE 'route ' || quoted(keys.route) || ' has no registered stop ' || quoted(keys.channel) END
             WHEN 'unknown-point'
             THEN 'asset ' || quoted(keys.scope) || ' has no registered point ' || quoted(keys.position)
+            WHEN 'other-site'
+            THEN 'device ' || quoted(keys.device) || ' channel ' || quoted(keys.channel) || ' at '
+                || strftime(items.ts, '%Y-%m-%dT%H:%M:%SZ') || ' is a reading of another site'
             WHEN 'not-mounted'
             THEN 'device ' || quoted(keys.device) || ' channel ' || quoted(keys.channel)
                 || ' was on no machine at ' || strftime(items.ts, '%Y-%m-%dT%H:%M:%SZ')
