@@ -13,6 +13,7 @@ from warehouse import clock
 from warehouse.errors import NotFoundError
 from warehouse.inbox import Ledger, Package
 from warehouse.inbox.counts import COUNTED
+from warehouse.inbox.hurry import say_awaited
 from warehouse.inbox.upkeep import newest_ledger
 from warehouse.services.desk import Desk
 from warehouse.services.ingest import replay
@@ -139,11 +140,18 @@ def replay_packages(
 
 
 def wait_for_package(desk: Desk, number: int, seconds: float) -> dict[str, Any]:
-    """A package once it was taken in, or as it stands when the time is over."""
+    """A package once it was taken in, or as it stands when the time is over.
+
+    `mcw run` is told that somebody waits, and lets it gather no longer.
+    """
     end = clock.now() + dt.timedelta(seconds=seconds)
+    told = False
     while True:
-        with ledger_of(desk) as (_, ledger):
+        with ledger_of(desk) as (store, ledger):
             package = ledger.package(number)
+        if package.state == "received" and not told:
+            say_awaited(store.inbox)
+            told = True
         if package.state != "received" or clock.now() >= end:
             return _row(package)
         _PAUSE.wait(0.1)
