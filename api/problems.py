@@ -230,7 +230,7 @@ TABLE: Final[Mapping[type[Exception], Kind]] = {
     ),
     KeyReusedError: Kind(
         "idempotency-key-reused", 422, "Idempotency key reused",
-        "The same `Idempotency-Key` came before with another body, source or mapping.",
+        "The same `Idempotency-Key` came before with another body or source.",
         "Use a new key for each package, the same only to send it once more.",
     ),
     RequestUnderWayError: Kind(

@@ -238,7 +238,11 @@ def test_mappings_are_listed_given_and_replaced(client: TestClient) -> None:
     url = "/v1/mappings/cooling-edge"
     toml = {"Content-Type": "application/toml"}
     assert client.put(url, content=text, headers=toml).status_code == 428
-    first = client.put(url, content=text, headers={**toml, "If-None-Match": "*"})
+    there = client.put(url, content=text, headers={**toml, "If-None-Match": "*"})
+    assert (there.status_code, there.json()["type"]) == (412, "/problems/precondition-failed")
+    asked = _post(client, b'[{"n":"y","v":1}]', "m1").json()
+    before = client.get(url).headers["etag"]
+    first = client.put(url, content=text, headers={**toml, "If-Match": before})
     assert (first.status_code, first.json()["given"]) == (200, True)
     again = client.put(url, content=text, headers={**toml, "If-None-Match": "*"})
     assert again.status_code == 412
@@ -251,9 +255,21 @@ def test_mappings_are_listed_given_and_replaced(client: TestClient) -> None:
     )
     assert newer.status_code == 200
     assert newer.json()["version"] != first.json()["version"]
+    assert _post(client, b'[{"n":"y","v":1}]', "m1").json() == asked, "its receipt, once more"
+    assert _post(client, b'[{"n":"y","v":2}]', "m1").status_code == 422
+    anew = _post(client, b'[{"n":"y","v":1}]', "m2").json()
+    assert (anew["repeated"], anew["package"] != asked["package"]) == (False, True)
     wrong = client.put("/v1/mappings/other", content=text, headers={**toml, "If-None-Match": "*"})
     assert (wrong.status_code, wrong.json()["type"]) == (422, "/problems/faulty-file")
     listed = client.get("/v1/mappings").json()["items"]
+    faulty = client.put(
+        url, content=b"name = 1", headers={**toml, "If-Match": client.get(url).headers["etag"]}
+    )
+    assert faulty.status_code == 422
+    assert "mapping of 'cooling-edge': " in faulty.text
+    tried = client.post("/v1/mapping-trials", json={"mapping": "name = 1", "content": ""})
+    assert "the mapping: " in tried.text
+    assert "work-" not in faulty.text + tried.text
     assert ("cooling-edge", True) in {(one["source"], one["given"]) for one in listed}
 
 

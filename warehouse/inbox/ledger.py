@@ -92,13 +92,16 @@ class Ledger:
     def _told_before(
         self, ledger: sqlite3.Connection, delivery: Delivery, payload: Payload
     ) -> Receipt | None:
-        """The receipt that the same request got before."""
+        """The receipt that the same request got before, by whatever mapping it is read now.
+
+        Which mapping that is the sender did not ask for, and may not know.
+        """
         if delivery.request is None:
             return None
         row = ledger.execute(SQL["find_request"], delivery.request).fetchone()
         if row is None:
             return None
-        same = tuple(row[n] for n in ("source", "sha256", "mapping")) == _key(delivery, payload)
+        same = (row["source"], row["sha256"]) == _key(delivery, payload)[:2]
         return Receipt(self._database.number_of(row["seq"]), bool(row["repeated"]), not same)
 
     def forget_requests(self, before: dt.datetime) -> None:

@@ -80,7 +80,7 @@ WHERE (:before IS NULL OR seq < :before) AND (:state IS NULL OR state = :state)
 ORDER BY seq DESC LIMIT :most
 
 -- name: find_request
-SELECT requests.seq, requests.repeated, packages.source, packages.sha256, packages.mapping
+SELECT requests.seq, requests.repeated, packages.source, packages.sha256
 FROM requests JOIN packages USING (seq) WHERE caller = ? AND key = ?
 
 -- name: insert_request
