@@ -249,10 +249,27 @@ def test_a_message_that_is_refused_holds_up_no_other(store: Store, receiver: Rec
     receiver.statuses = [204]
     with Outbox.open(store.home) as outbox:
         assert outbox.resend(one.id, [row["number"]]) == [row["event"]]
+        (again,) = outbox.log(one.id, 10, "waiting")
+        assert again["queued_at"].isoformat() == long_ago, "how long it waits can still be told"
     assert Pusher(store).once().delivered == 1
     assert receiver.ids()[-1] == row["event"], "the same id, so that a receiver knows it again"
     with Outbox.open(store.home) as outbox, pytest.raises(NotFoundError):
         outbox.resend(one.id, [10**6])
+
+
+def test_an_outbox_of_before_is_completed(store: Store, receiver: Receiver) -> None:
+    _subscribe(store, receiver)
+    receiver.statuses = [500]
+    Pusher(store).once()
+    with Outbox.open(store.home) as outbox:
+        outbox._connection.execute("ALTER TABLE deliveries DROP COLUMN anew_at")
+    receiver.statuses = [200]
+    with Outbox.open(store.home) as outbox:
+        one = standing(store)
+        before = [row["queued_at"] for row in outbox.log(one.id, 10)]
+        outbox.enable(one.id)
+        assert [row["queued_at"] for row in outbox.log(one.id, 10)] == before
+    assert Pusher(store).once().delivered == len(before)
 
 
 def test_what_is_not_allowed_is_not_told(store: Store, receiver: Receiver) -> None:
