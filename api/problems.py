@@ -339,6 +339,9 @@ async def _invalid(request: Request, error: Exception) -> Response:
     details = [_detail(entry) for entry in error.errors()]
     kind = TABLE[RequestValidationError]
     told = "; ".join(f"{entry.pointer}: {entry.detail}" for entry in details)
+    sent = request.headers.get("content-type", "")
+    if any(entry.pointer == "/body" for entry in details) and "json" not in sent.lower():
+        told += "; the body was not read as JSON: send Content-Type: application/json"
     return problem(kind, request_id(request), told, details)
 
 

@@ -95,12 +95,24 @@ def test_a_request_without_a_name_is_refused(client: TestClient) -> None:
 @pytest.mark.parametrize(
     ("content", "headers", "status", "slug"),
     [
+        (b"", {}, 422, "source-unusable"),
+        (gzip.compress(b"", mtime=0), {"Content-Encoding": "gzip"}, 422, "source-unusable"),
         (b"x", {"Content-Encoding": "br"}, 415, "media-type-unsupported"),
         (b"x", {"Content-Type": "multipart/form-data; boundary=x"}, 415, "media-type-unsupported"),
         (b"x", {"Content-Encoding": "gzip"}, 400, "content-unreadable"),
-        (gzip.compress(_PACK)[:-9], {"Content-Encoding": "gzip"}, 400, "content-unreadable"),
+        (
+            gzip.compress(_PACK, mtime=0)[:-9],
+            {"Content-Encoding": "gzip"},
+            400,
+            "content-unreadable",
+        ),
         (_zstd(_PACK)[:-9], {"Content-Encoding": "zstd"}, 400, "content-unreadable"),
-        (gzip.compress(bytes(2_000_001)), {"Content-Encoding": "gzip"}, 413, "body-too-large"),
+        (
+            gzip.compress(bytes(2_000_001), mtime=0),
+            {"Content-Encoding": "gzip"},
+            413,
+            "body-too-large",
+        ),
         (_zstd(bytes(50_000_000)), {"Content-Encoding": "zstd"}, 413, "body-too-large"),
         (bytes(2_000_001), {}, 413, "body-too-large"),
         (b"x", {"Content-Digest": "sha-256=:AAAA:"}, 400, "digest-mismatch"),
