@@ -257,21 +257,6 @@ def test_a_message_that_is_refused_holds_up_no_other(store: Store, receiver: Rec
         outbox.resend(one.id, [10**6])
 
 
-def test_an_outbox_of_before_is_completed(store: Store, receiver: Receiver) -> None:
-    _subscribe(store, receiver)
-    receiver.statuses = [500]
-    Pusher(store).once()
-    with Outbox.open(store.home) as outbox:
-        outbox._connection.execute("ALTER TABLE deliveries DROP COLUMN anew_at")
-    receiver.statuses = [200]
-    with Outbox.open(store.home) as outbox:
-        one = standing(store)
-        before = [row["queued_at"] for row in outbox.log(one.id, 10)]
-        outbox.enable(one.id)
-        assert [row["queued_at"] for row in outbox.log(one.id, 10)] == before
-    assert Pusher(store).once().delivered == len(before)
-
-
 def test_what_is_not_allowed_is_not_told(store: Store, receiver: Receiver) -> None:
     with pytest.raises(PushError, match="push_targets"):
         subscribe(open_store(store.home), Wanted("cmms", receiver.url))
