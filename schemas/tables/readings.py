@@ -198,6 +198,6 @@ REJECTS = Table(
             since=2,
         ),
     ),
-    key=("package", "row", "reason"),
+    key=("package", "row", "reason", "attempt"),
     sort_by=("package", "row"),
 )
