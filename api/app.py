@@ -10,6 +10,7 @@ from fastapi import FastAPI
 
 from api import openapi, problems
 from api.doors import Doors, Guard
+from api.heads import Heads
 from api.paging import Pages
 from api.recent import Recent
 from api.routes import ROUTERS, docs
@@ -60,6 +61,7 @@ def create_app(
     docs.mount_assets(app)
     problems.install(app)
     openapi.install(app)
+    app.add_middleware(Heads)
     app.add_middleware(Doors, guard=Guard.of(store, without_keys))
     app.state.figures = Figures()
     app.add_middleware(Surroundings, figures=app.state.figures, serving=following)

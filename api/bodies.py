@@ -14,6 +14,7 @@ from anyio.to_thread import run_sync
 from fastapi import Request
 
 from api.refusals import BodyTooLargeError, ContentError, DigestError, MediaTypeError
+from warehouse.errors import UnreadableSourceError
 from warehouse.inbox.payloads import SMALL_BYTES
 from warehouse.services.receiving import (
     CODINGS,
@@ -52,8 +53,15 @@ def check_headers(request: Request) -> str:
 async def take_body(request: Request, spool: Spool, coding: str) -> Content:
     """The body of a package, unpacked; a large one lies in the folder of `spool`.
 
-    Raises DigestError, ContentError, BodyTooLargeError.
+    Raises DigestError, ContentError, BodyTooLargeError, UnreadableSourceError.
     """
+    content = await _as_packed(request, spool, coding)
+    if content.head == b"":
+        raise UnreadableSourceError("the body", "it is empty", "send the file's bytes")
+    return content
+
+
+async def _as_packed(request: Request, spool: Spool, coding: str) -> Content:
     digests = _digests(request.headers.get("content-digest", ""))
     content = await _sent(request.stream(), spool, digests)
     for name, (digest, wanted) in digests.items():

@@ -53,6 +53,9 @@ class Problem(Model):
     status: int = described("HTTP status")
     detail: str = described("what was wrong with this request, and what is allowed")
     instance: str = described("request id, as in the header X-Request-Id and in the server's log")
+    newest: int | None = Field(
+        None, description="the newest number there is, where `after` lies beyond it"
+    )
     errors: list[ProblemDetail] | None = Field(
         None, description="every fault found, where the request is not valid"
     )

@@ -282,6 +282,9 @@ class NoticeList(Model):
     after: int = described("where to go on: the number to ask for those after, next time")
     more: bool = described("whether there are further ones now")
     next: str = described("relative URL to go on with, now or at any later time")
+    newest: int = described(
+        "number of the newest notification in this state that this key sees; 0 without any"
+    )
     snapshot: SnapshotOut = described("the state this is taken from")
 
 

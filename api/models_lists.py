@@ -83,6 +83,7 @@ class ChangeList(Model):
     after: int = described("where to go on: the number to ask for changes after, next time")
     more: bool = described("whether there are further changes now")
     next: str = described("relative URL to go on with, now or at any later time")
+    newest: int = described("number of the newest change there is in this state; 0 without any")
     snapshot: SnapshotOut = described("the state this is taken from")
 
 

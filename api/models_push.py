@@ -102,7 +102,9 @@ class DeliveryOut(Model):
     subject: str = described("what it is about")
     state: DeliveryState = described("how far it is")
     attempts: int = described("attempts, count")
-    queued_at: dt.datetime = described("since when it is to be told, UTC")
+    queued_at: dt.datetime = described(
+        "since when it is to be told, UTC; stays where it is sent once more"
+    )
     next_at: dt.datetime = described("when it is tried next, UTC; of those that wait")
     done_at: dt.datetime | None = described("when it was taken or given up, UTC")
     tried_at: dt.datetime | None = described("time of the last attempt, UTC")

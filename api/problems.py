@@ -115,6 +115,11 @@ TABLE: Final[Mapping[type[Exception], Kind]] = {
         "The subscription cannot be like that: its target is not allowed, or its name is taken.",
         "Do what `detail` allows; whoever runs the server allows targets (setting `push_targets`).",
     ),
+    errors.AheadError: Kind(
+        "after-unknown", 409, "Number not known yet",
+        "`after` lies beyond the newest number there is: the store was put back to an older copy.",
+        "Go on after `newest`, or read from the start; numbers behind it are given anew.",
+    ),
     errors.RouteError: _FAULTY,
     errors.SourceError: _UNUSABLE,
     errors.SourceMissingError: _UNUSABLE,
@@ -230,7 +235,7 @@ TABLE: Final[Mapping[type[Exception], Kind]] = {
     ),
     KeyReusedError: Kind(
         "idempotency-key-reused", 422, "Idempotency key reused",
-        "The same `Idempotency-Key` came before with another body, source or mapping.",
+        "The same `Idempotency-Key` came before with another body or source.",
         "Use a new key for each package, the same only to send it once more.",
     ),
     RequestUnderWayError: Kind(
@@ -275,6 +280,7 @@ def problem(
     details: Sequence[ProblemDetail] = (),
     headers: Mapping[str, str] | None = None,
     status: int | None = None,
+    newest: int | None = None,
 ) -> Response:
     """A problem response. From 500 on the detail is the kind's own text."""
     code = status or kind.status
@@ -284,6 +290,7 @@ def problem(
         status=code,
         detail=detail if detail and code < HTTPStatus.INTERNAL_SERVER_ERROR else kind.meaning,
         instance=request_id,
+        newest=newest,
         errors=list(details) or None,
     )
     more = {"Cache-Control": "no-store", **(headers or {})}
@@ -313,7 +320,8 @@ async def _deliberate(request: Request, error: Exception) -> Response:
         _log.error("request %s: %s", request_id(request), error)
     headers = {"Retry-After": str(error.seconds)} if isinstance(error, TooManyError) else None
     told, details = str(error) or kind.meaning, _fields(error)
-    return problem(kind, request_id(request), told, details, headers)
+    newest = error.newest if isinstance(error, errors.AheadError) else None
+    return problem(kind, request_id(request), told, details, headers, newest=newest)
 
 
 def _fields(error: Exception) -> list[ProblemDetail]:
@@ -331,6 +339,9 @@ async def _invalid(request: Request, error: Exception) -> Response:
     details = [_detail(entry) for entry in error.errors()]
     kind = TABLE[RequestValidationError]
     told = "; ".join(f"{entry.pointer}: {entry.detail}" for entry in details)
+    sent = request.headers.get("content-type", "")
+    if any(entry.pointer == "/body" for entry in details) and "json" not in sent.lower():
+        told += "; the body was not read as JSON: send Content-Type: application/json"
     return problem(kind, request_id(request), told, details)
 
 

@@ -28,80 +28,82 @@ _ALL = (
     RejectReason(
         "undecodable",
         "the line or document does not have the declared form",
-        "ask the source for the file again, or mend the mapping's file section",
+        "ask the source for the file again, or mend the mapping's file section and send it again",
         False,
     ),
     RejectReason(
         "bad-number",
         "the value is neither a finite number nor a declared null or over-range mark",
-        "declare the mark under [values] in the mapping, or mend the decimal mark",
+        "declare the mark under [values] in the mapping, or mend the decimal mark, then send the "
+        "file again",
         False,
     ),
     RejectReason(
         "impossible-value",
         "a detector that cannot be negative carries a negative value, "
         "or a temperature lies below absolute zero",
-        "mend the mapping's quantity, detector or unit; else the source",
+        "mend the mapping's quantity, detector or unit, then send the file again; else the source",
         False,
     ),
     RejectReason(
         "bad-time",
         "the time is blank or not in the declared format",
-        "mend the format under [time] in the mapping",
+        "mend the format under [time] in the mapping, then send the file again",
         False,
     ),
     RejectReason(
         "missing-hour",
         "the local time does not exist in its zone (clocks went forward)",
-        "declare the right zone, or have the source export in UTC",
+        "declare the right zone, or have the source export in UTC, then send the file again",
         False,
     ),
     RejectReason(
         "ambiguous-hour",
         "the local time stands for two instants (clocks went back)",
-        "declare `ambiguous` under [time] in the mapping, or export in UTC",
+        "declare `ambiguous` under [time] in the mapping, or export in UTC, then send the file "
+        "again",
         False,
     ),
     RejectReason(
         "time-out-of-range",
         "the time lies outside [receipt - 20 years, receipt + 1 day]",
-        "mend the clock of the device, or the format under [time]",
+        "mend the clock of the device, or the format under [time], then send the file again",
         False,
     ),
     RejectReason(
         "unknown-quantity",
         "the quantity is not in the code list",
-        "map the source's word to a quantity code in the mapping",
+        "map the source's word to a quantity code in the mapping, then send the file again",
         False,
     ),
     RejectReason(
         "unknown-detector",
         "the detector is not in the code list",
-        "map the source's word to a detector code in the mapping",
+        "map the source's word to a detector code in the mapping, then send the file again",
         False,
     ),
     RejectReason(
         "unknown-unit",
         "the unit is not in the unit table",
-        "map the source's word to a UCUM code in the mapping",
+        "map the source's word to a UCUM code in the mapping, then send the file again",
         False,
     ),
     RejectReason(
         "unit-mismatch",
         "the unit does not measure this quantity with this detector",
-        "mend quantity, detector or unit in the mapping",
+        "mend quantity, detector or unit in the mapping, then send the file again",
         False,
     ),
     RejectReason(
         "bad-band",
         "the band is not of the form LOW-HIGHHz, or missing for a vibration quantity",
-        "state the band in the mapping, such as 10-1000Hz",
+        "state the band in the mapping, such as 10-1000Hz, then send the file again",
         False,
     ),
     RejectReason(
         "blank-identity",
         "device or channel is blank",
-        "ask the source for the complete export, or mend the mapping",
+        "ask the source for the complete export, or mend the mapping and send the file again",
         False,
     ),
     RejectReason(
@@ -144,20 +146,21 @@ _ALL = (
         "unknown-machine",
         "a maintenance event names a machine that is not registered, or an external id that "
         "several have",
-        "register the asset or member, or its external id",
+        "register the asset or member, or its external id, then replay",
         True,
     ),
     RejectReason(
         "unknown-activity",
         "a maintenance event carries an activity that the activity table does not have",
-        "translate it in the mapping, or add it to the plant's activity table",
+        "translate it in the mapping and send it again, or add it to the plant's activity table, "
+        "then replay",
         True,
     ),
     RejectReason(
         "bad-code",
         "a maintenance event, or a stop of a route sheet, carries a word that is not in the code "
         "list of its attribute, or a result that contradicts the values beside it",
-        "translate it in the mapping, or correct the sheet",
+        "translate it in the mapping, or correct the sheet, then send it again",
         False,
     ),
     RejectReason(

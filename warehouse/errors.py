@@ -30,6 +30,7 @@
     ├── RouteError               a route does not say enough for a sheet of it
     ├── CommissioningError       a step of commissioning does not fit
     ├── PushError                a subscription cannot be like that
+    ├── AheadError               a reader has seen more of a log than there is
     └── NotFoundError            the asset (or package, ...) is not known
 
 Facts stand in attributes; the message says what was wrong, where, and what is
@@ -259,6 +260,19 @@ class CaseFieldError(CaseError):
     def __init__(self, fields: list[tuple[str, str]]) -> None:
         super().__init__([f"{name}: {fault}" for name, fault in fields])
         self.fields = fields
+
+
+class AheadError(WarehouseError):
+    """A reader asks behind a number that its log has not come to: `newest` is the last there is."""
+
+    exit_code = 2
+
+    def __init__(self, after: int, newest: int) -> None:
+        super().__init__(
+            f"there is no number {after} yet, the newest is {newest}: this is an older copy of "
+            f"the store than the one read before; go on after {newest}, or from the start"
+        )
+        self.newest = newest
 
 
 class RouteError(WarehouseError):

@@ -46,7 +46,7 @@ class Settings(BaseModel):
         ge=0,
         le=3600,
         description="`mcw run` commits what waits once the oldest of it is that old, or "
-        "`commit_mb` has come together",
+        "`commit_mb` has come together; at once where a request waits for it",
     )
     compact_files: int = Field(
         64, ge=2, description="a partition with more small files than this is compacted"

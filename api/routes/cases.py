@@ -201,14 +201,15 @@ def suppress(
     "/v1/notifications",
     operation_id="notifications_list",
     summary="What the maintenance system is told, after a number",
-    responses=problems(422, 503),
+    responses=problems(409, 422, 503),
 )
 def list_notifications(
     request: Request, query: Annotated[NoticeQuery, Query()], desk: Asking, state: Newest
 ) -> NoticeList:
     """Notifications of cases in order, each once. Ask with `after` of the page before.
 
-    That number never expires, and nothing comes late behind it.
+    That number never expires, and nothing comes late behind it. An `after` beyond the newest
+    number there is ends with 409: the store was put back to an older copy.
     """
     found = service.notices_after(desk, state, query.after, query.limit, query.site)
     given = {n: v for n, v in (("limit", query.limit), ("site", query.site)) if v is not None}
@@ -216,6 +217,7 @@ def list_notifications(
         items=[Notice(**row) for row in found.rows],
         after=found.after,
         more=found.more,
+        newest=found.newest,
         next=next_page(request.url.path, given, None, after=found.after),
         snapshot=snapshot_document(state.snapshot),
     )

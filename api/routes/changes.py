@@ -21,7 +21,7 @@ router = APIRouter(tags=["changes"], dependencies=[needs("read:condition")])
     "/v1/changes",
     operation_id="changes_list",
     summary="Changes of condition after a number",
-    responses=problems(422, 503),
+    responses=problems(409, 422, 503),
 )
 def list_changes(
     request: Request, query: Annotated[ChangeQuery, Query()], desk: Asking, state: Newest
@@ -30,7 +30,8 @@ def list_changes(
 
     Ask with `after` of the page before, or follow `next`: now while `more` is
     true, else whenever you like. That number never expires, and no change
-    comes late behind it. A number is never given twice.
+    comes late behind it. A number is never given twice. An `after` beyond the newest number
+    there is ends with 409: the store was put back to an older copy.
     """
     scopes = query.scope or ["asset"]
     found = changes_after(desk, state, query.after, query.limit, scopes, query.site)
@@ -41,6 +42,7 @@ def list_changes(
         items=[Change(**row, external_id=_external_id(state, row)) for row in found.rows],
         after=found.after,
         more=found.more,
+        newest=found.newest,
         next=next_page(path, given, None, after=found.after),
         snapshot=snapshot_document(state.snapshot),
     )

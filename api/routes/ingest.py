@@ -86,9 +86,7 @@ async def ingest(
     finally:
         under_way.discard(name)
     if receipt.clashes:
-        raise KeyReusedError(
-            "this Idempotency-Key came before with another body, source or mapping"
-        )
+        raise KeyReusedError("this Idempotency-Key came before with another body or source")
     return await receipt_answer(desk, receipt, query.wait)
 
 

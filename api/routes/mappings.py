@@ -109,12 +109,13 @@ def put_mapping(
         str | None, Header(description="ETag of the mapping it is to replace")
     ] = None,
     if_none_match: Annotated[
-        str | None, Header(description="`*`, where the server was given none yet")
+        str | None, Header(description="`*`, where the source has none yet: `GET` finds none")
     ] = None,
 ) -> MappingOut:
     """Have packages of a source read by this mapping from now on.
 
-    Those that came before keep theirs; `POST /v1/replays` does not change that.
+    Those that came before keep theirs; `POST /v1/replays` does not change that: send the files
+    again, with another Idempotency-Key.
     """
     if if_match is None and if_none_match != "*":
         raise PreconditionNeededError(

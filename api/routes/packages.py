@@ -131,9 +131,10 @@ def list_sources(desk: Asking) -> SourceList:
     responses=problems(400, 404, 408, 413, 422, 503),
 )
 def replay(wanted: Replay, desk: Asking) -> Replayed:
-    """Put packages back in line after the registry, a mapping or the code lists were mended.
+    """Put packages back in line after the registry, the activity table or the program was mended.
 
-    They go through the same pipeline once `mcw run` takes them in.
+    They go through the same pipeline once `mcw run` takes them in, each by the mapping it came
+    with: after a mapping was mended, send the file again (with another Idempotency-Key).
     """
     found = service.replay_packages(desk, wanted.packages, wanted.source, wanted.reason)
     return Replayed(packages=found)

@@ -168,8 +168,8 @@ SUPERSEDED = Table(
 REJECTS = Table(
     name="rejects",
     purpose="Items that could not become readings: why, where in the file, and the raw text.",
-    grain=f"one row a refused item and reason, at most {KEPT_REJECTS:,} a package and reason; "
-    "the ledger counts all",
+    grain=f"one row a refused item, reason and attempt that recorded it, at most {KEPT_REJECTS:,} "
+    "a package, reason and attempt; what came in since stays, and the ledger counts what is open",
     columns=(
         Column("package", "int64", "package the item arrived in", required=True),
         Column("row", "int64", "item number in the package", required=True),
@@ -193,11 +193,11 @@ REJECTS = Table(
         Column(
             "attempt",
             "int32",
-            "attempt at the package that refused the item for this reason first; of several rows "
-            "of an item the highest attempt has the say; null stands for 1",
+            "attempt at the package that recorded the refusal; of several rows of an item the "
+            "highest attempt has the say; null stands for 1",
             since=2,
         ),
     ),
-    key=("package", "row", "reason"),
+    key=("package", "row", "reason", "attempt"),
     sort_by=("package", "row"),
 )

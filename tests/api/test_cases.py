@@ -264,7 +264,10 @@ def test_notifications_come_in_order_and_each_once(asked: TestClient, own: Store
         page = asked.get(page["next"]).json()
     assert seen == told
     last = asked.get(f"/v1/notifications?after={page['after']}").json()
-    assert (last["items"], last["after"]) == ([], page["after"])
+    assert (last["items"], last["after"], last["newest"]) == ([], page["after"], told[-1])
+    ahead = asked.get(f"/v1/notifications?after={told[-1] + 1}")
+    assert (ahead.status_code, ahead.json()["type"]) == (409, "/problems/after-unknown")
+    assert ahead.json()["newest"] == told[-1]
 
 
 def test_a_key_of_one_site_sees_and_acts_on_its_cases_only(asked: TestClient, own: Store) -> None:

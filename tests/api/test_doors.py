@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import shutil
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -208,6 +209,18 @@ def test_the_command_makes_lists_rotates_and_revokes(tmp_path: Path) -> None:
     assert mcw("keys", "add", "x", "--scope", "all", *home).code == 3
     strange = mcw("keys", "add", "x", "--scope", "read:condition", "--site", "nowhere", *home)
     assert (strange.code, "nowhere is not registered" in strange.said) == (3, True)
+
+
+@pytest.mark.parametrize("named", [False, True])
+def test_a_key_of_a_site_that_opens_no_source_says_so(
+    home: Path, tmp_path: Path, named: bool
+) -> None:
+    shutil.copytree(home, tmp_path / "store")
+    words = ["keys", "add", "rw", "--site", "raw-water", "--scope", "read:sources"]
+    words += ["--source", "rw-gateway"] if named else []
+    ended = mcw(*words, "--home", tmp_path / "store")
+    assert ended.code == 0
+    assert ("It sees and feeds no source" in ended.said) is not named
 
 
 def test_the_server_does_not_start_without_keys_unless_asked(tmp_path: Path) -> None:

@@ -19,6 +19,7 @@ from warehouse.access import SCOPES
 from warehouse.inbox import Ledger
 from warehouse.services.cases import list_cases
 from warehouse.services.keys import Keyring, Wanted
+from warehouse.services.mappings import mapping_of
 from warehouse.services.pushing import Wanted as Subscribed
 from warehouse.services.pushing import ping, subscribe
 from warehouse.store import open_store
@@ -43,6 +44,7 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[_Served]:
     shutil.copytree(scenario.store.home, home)
     with Ledger.open(home / "inbox") as ledger:
         package = ledger.packages()[-1].number
+        mapping = mapping_of(scenario.store, ledger, "cooling-edge").mapping.version
     case = list_cases(open_store(home), "raw-water")[-1]["case_id"]
     targets = "https://cmms.example.org"
     own = open_store(home, {"push_targets": targets})
@@ -52,6 +54,7 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[_Served]:
     with live_server(home, sql_endpoint=True, push_targets=targets) as url:
         variables = {
             "URL": url, "KEY": key, "PACKAGE": str(package), "CASE": str(case),
+            "MAPPING": f'"{mapping}"',
             "SUBSCRIPTION": told[0], "OLD_SUBSCRIPTION": told[1],
         }  # fmt: skip
         yield _Served(home, variables)

@@ -95,12 +95,24 @@ def test_a_request_without_a_name_is_refused(client: TestClient) -> None:
 @pytest.mark.parametrize(
     ("content", "headers", "status", "slug"),
     [
+        (b"", {}, 422, "source-unusable"),
+        (gzip.compress(b"", mtime=0), {"Content-Encoding": "gzip"}, 422, "source-unusable"),
         (b"x", {"Content-Encoding": "br"}, 415, "media-type-unsupported"),
         (b"x", {"Content-Type": "multipart/form-data; boundary=x"}, 415, "media-type-unsupported"),
         (b"x", {"Content-Encoding": "gzip"}, 400, "content-unreadable"),
-        (gzip.compress(_PACK)[:-9], {"Content-Encoding": "gzip"}, 400, "content-unreadable"),
+        (
+            gzip.compress(_PACK, mtime=0)[:-9],
+            {"Content-Encoding": "gzip"},
+            400,
+            "content-unreadable",
+        ),
         (_zstd(_PACK)[:-9], {"Content-Encoding": "zstd"}, 400, "content-unreadable"),
-        (gzip.compress(bytes(2_000_001)), {"Content-Encoding": "gzip"}, 413, "body-too-large"),
+        (
+            gzip.compress(bytes(2_000_001), mtime=0),
+            {"Content-Encoding": "gzip"},
+            413,
+            "body-too-large",
+        ),
         (_zstd(bytes(50_000_000)), {"Content-Encoding": "zstd"}, 413, "body-too-large"),
         (bytes(2_000_001), {}, 413, "body-too-large"),
         (b"x", {"Content-Digest": "sha-256=:AAAA:"}, 400, "digest-mismatch"),
@@ -258,7 +270,11 @@ def test_mappings_are_listed_given_and_replaced(client: TestClient) -> None:
     url = "/v1/mappings/cooling-edge"
     toml = {"Content-Type": "application/toml"}
     assert client.put(url, content=text, headers=toml).status_code == 428
-    first = client.put(url, content=text, headers={**toml, "If-None-Match": "*"})
+    there = client.put(url, content=text, headers={**toml, "If-None-Match": "*"})
+    assert (there.status_code, there.json()["type"]) == (412, "/problems/precondition-failed")
+    asked = _post(client, b'[{"n":"y","v":1}]', "m1").json()
+    before = client.get(url).headers["etag"]
+    first = client.put(url, content=text, headers={**toml, "If-Match": before})
     assert (first.status_code, first.json()["given"]) == (200, True)
     again = client.put(url, content=text, headers={**toml, "If-None-Match": "*"})
     assert again.status_code == 412
@@ -271,9 +287,21 @@ def test_mappings_are_listed_given_and_replaced(client: TestClient) -> None:
     )
     assert newer.status_code == 200
     assert newer.json()["version"] != first.json()["version"]
+    assert _post(client, b'[{"n":"y","v":1}]', "m1").json() == asked, "its receipt, once more"
+    assert _post(client, b'[{"n":"y","v":2}]', "m1").status_code == 422
+    anew = _post(client, b'[{"n":"y","v":1}]', "m2").json()
+    assert (anew["repeated"], anew["package"] != asked["package"]) == (False, True)
     wrong = client.put("/v1/mappings/other", content=text, headers={**toml, "If-None-Match": "*"})
     assert (wrong.status_code, wrong.json()["type"]) == (422, "/problems/faulty-file")
     listed = client.get("/v1/mappings").json()["items"]
+    faulty = client.put(
+        url, content=b"name = 1", headers={**toml, "If-Match": client.get(url).headers["etag"]}
+    )
+    assert faulty.status_code == 422
+    assert "mapping of 'cooling-edge': " in faulty.text
+    tried = client.post("/v1/mapping-trials", json={"mapping": "name = 1", "content": ""})
+    assert "the mapping: " in tried.text
+    assert "work-" not in faulty.text + tried.text
     assert ("cooling-edge", True) in {(one["source"], one["given"]) for one in listed}
 
 

@@ -99,6 +99,29 @@ def test_405_says_what_is_allowed(client: TestClient) -> None:
     assert "allowed: GET" in response.json()["detail"]
 
 
+def test_a_body_without_its_content_type_is_told_so(client: TestClient) -> None:
+    response = client.post("/v1/conditions/lookup", content=b'{"assets": []}')
+    problem = _check(response, 422, "invalid-request")
+    assert "send Content-Type: application/json" in problem.detail
+
+
+@pytest.mark.parametrize(
+    ("path", "status"),
+    [
+        ("/v1/conditions", 200),
+        ("/v1/assets/x/y/condition", 404),
+        ("/v1/ingest", 405),
+        ("/livez", 200),
+    ],
+)
+def test_head_is_get_without_a_body(client: TestClient, path: str, status: int) -> None:
+    head, get = client.head(path), client.get(path)
+    assert (head.status_code, get.status_code, head.content) == (status, status, b"")
+    if "content-length" in get.headers and status == 200:
+        assert head.headers["content-length"] == get.headers["content-length"]
+    assert head.headers.get("etag") == get.headers.get("etag")
+
+
 @pytest.fixture(scope="module")
 def faulty(store: Store) -> Iterator[TestClient]:
     """The real application with routes that fail."""

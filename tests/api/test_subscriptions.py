@@ -144,7 +144,15 @@ def test_the_commands_do_the_same(own: Store, receiver: Receiver) -> None:
     run("deliver")
     assert len(receiver.received) == count + 2
     assert run("push", "rotate", "cmms").startswith("whsec_")
+    receiver.statuses = [500]
+    run("push", "ping", "cmms")
+    for told in ("answered 500", "1 message waits until "):
+        ended = mcw("deliver", "--home", own.home)
+        assert ended.code == 11, ended.said
+        assert told in ended.said
+        assert "nothing is due" not in ended.said
     run("push", "disable", "cmms")
+    assert "cmms: 1 message waits; it is disabled: disabled by hand" in run("deliver")
     (one,) = json.loads(run("push", "list", "--json"))
     assert (one["state"], one["why"]) == ("disabled", "disabled by hand")
     run("push", "enable", "cmms")

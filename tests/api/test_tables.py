@@ -213,7 +213,11 @@ def test_changes_come_each_once_in_order_however_they_are_paged(client: TestClie
             break_off = client.get(url).json()
             assert (break_off["items"], break_off["more"]) == ([], False)
             assert break_off["after"] == max(row["seq"] for row in every)
-    assert client.get("/v1/changes?after=999999999").json()["after"] == 999999999
+    newest = max(row["seq"] for row in every)
+    assert client.get("/v1/changes?limit=1").json()["newest"] == newest
+    ahead = client.get("/v1/changes?after=999999999")
+    assert (ahead.status_code, ahead.json()["type"]) == (409, "/problems/after-unknown")
+    assert ahead.json()["newest"] == newest
 
 
 _SERIES = "site=board-mill&asset=G-232&position=motor-de&quantity=velocity"

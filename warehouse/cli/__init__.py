@@ -3,9 +3,10 @@
 Exit codes: 0 done, 2 usage, 3 configuration, mapping, registry or limits at fault,
 4 nothing usable in the input, or in one of its files, 5 the input is not there,
 6 the store cannot be used, 7 no room on the disk, 8 no right to read or write,
-9 another program holds it, 10 the clock cannot be right, 70 a fault of this
-program, 130 and 143 stopped by SIGINT (Ctrl-C) and SIGTERM. Where several files
-are given, those that can be used are taken in whatever becomes of the others.
+9 another program holds it, 10 the clock cannot be right, 11 a target does not
+take what it is told, 70 a fault of this program, 130 and 143 stopped by SIGINT
+(Ctrl-C) and SIGTERM. Where several files are given, those that can be used are
+taken in whatever becomes of the others.
 """
 
 from __future__ import annotations

@@ -151,7 +151,10 @@ def replay_packages(
     reason: Reason = None,
     json: Json = False,
 ) -> None:
-    """Put packages with refused items through again, after registry or code lists were mended."""
+    """Put packages with refused items through again, after the registry was mended.
+
+    Each goes through by the mapping it came with: after that was mended, take the file in again.
+    """
     _check_word(reason, REJECT_REASON, "--reason")
     store = open_store(home)
     with newest_ledger(store) as ledger:

@@ -17,6 +17,9 @@ from warehouse.registry.stored import stored_entities
 from warehouse.services.keys import Key, Keyring, NewKey, Wanted
 from warehouse.store import open_store
 
+_OF_SOURCES = frozenset({"read:sources", "write:readings"})
+"""Scopes about sources: of a key of some sites they open nothing of one that was not named."""
+
 keys_app = typer.Typer(help="Keys that open the HTTP API.", no_args_is_help=True)
 
 Days = Annotated[int, typer.Option("--days", help="Days the key is good for.")]
@@ -48,6 +51,13 @@ def add(
         raise SettingsError([told], "mcw keys")
     wanted = Wanted(name, tuple(scope), tuple(site or ()), tuple(source or ()), days)
     _tell(Keyring(store).add(wanted), json)
+    if site and not source and (of_sources := _OF_SOURCES.intersection(scope)):
+        show.notes.print(
+            f"It sees and feeds no source, though it has {' and '.join(sorted(of_sources))}: a key "
+            "with --site does so for sources named with --source. Revoke it and make another.",
+            markup=False,
+            highlight=False,
+        )
 
 
 @keys_app.command("rotate")

@@ -118,7 +118,7 @@ def disable(number: Number, home: Home = DEFAULT_HOME) -> None:
     """Tell it nothing until it is enabled; what comes meanwhile is told then."""
     with Outbox.open(open_store(home).home) as outbox:
         one = outbox.subscription(number)
-        outbox.disable(one.id, "disabled by hand")
+        outbox.disable(one.id, "hand")
     _note(f"{one.name} is told nothing until `mcw push enable {one.id}`.")
 
 

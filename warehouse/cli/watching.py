@@ -13,13 +13,17 @@ from warehouse.cli import show
 from warehouse.cli.options import DEFAULT_HOME, Home
 from warehouse.errors import SourceMissingError
 from warehouse.inbox.upkeep import newest_ledger
+from warehouse.push.outbox import Subscription
 from warehouse.services.folder import WatchedFolder
-from warehouse.services.pushing import Pusher, Round
+from warehouse.services.pushing import Pusher, Round, subscriptions_waiting
 from warehouse.services.running import Runner, only_runner
 from warehouse.services.stopping import StopAskedError, stopping_on_signals
 from warehouse.services.watching import Watch, Watched
 from warehouse.store import open_store
 from warehouse.wording import listed
+
+_NOT_TAKEN = 11
+"""Exit code where a target does not take what it is told."""
 
 
 def watch(
@@ -80,13 +84,30 @@ def run(
 
 
 def deliver(home: Home = DEFAULT_HOME) -> None:
-    """Tell subscriptions what is new and what is due, once; `mcw run` does it by itself."""
+    """Tell subscriptions what is new and what is due, once; `mcw run` does it by itself.
+
+    Ends with 11 where a target did not take what it was told, now or before, and it still waits.
+    """
     store = open_store(home)
     with stopping_on_signals() as stop, suppress(StopAskedError):
         done = Pusher(store, lambda: stop.asked).once()
         _say_what_was_told(done)
-        if not done.delivered and not done.failed:
+        waiting = subscriptions_waiting(store)
+        for one in waiting:
+            _say(_what_waits(one))
+        if not done.delivered and not done.failed and not waiting:
             _say("nothing is due")
+        if done.failed or any(one.trouble and not one.put_off for one in waiting):
+            raise typer.Exit(_NOT_TAKEN)
+
+
+def _what_waits(one: Subscription) -> str:
+    words = f"{one.name}: {show.counted(one.waiting, 'message waits', 'messages wait')}"
+    if not one.active:
+        return f"{words}; it is disabled: {one.why}"
+    if one.next_at is not None:
+        words += f" until {one.next_at:%Y-%m-%d %H:%M:%S} UTC"
+    return f"{words}; the last attempt: {one.trouble}" if one.trouble else words
 
 
 def _say_what_was_told(done: Round) -> None:

@@ -93,13 +93,16 @@ class Ledger:
     def _told_before(
         self, ledger: sqlite3.Connection, delivery: Delivery, payload: Payload
     ) -> Receipt | None:
-        """The receipt that the same request got before."""
+        """The receipt that the same request got before, by whatever mapping it is read now.
+
+        Which mapping that is the sender did not ask for, and may not know.
+        """
         if delivery.request is None:
             return None
         row = ledger.execute(SQL["find_request"], delivery.request).fetchone()
         if row is None:
             return None
-        same = tuple(row[n] for n in ("source", "sha256", "mapping")) == _key(delivery, payload)
+        same = (row["source"], row["sha256"]) == _key(delivery, payload)[:2]
         wider = touches_more(ledger, row["seq"], delivery.sites)
         return Receipt(
             self._database.number_of(row["seq"]), bool(row["repeated"]), not same, wider=wider
@@ -305,13 +308,25 @@ class Ledger:
             sizes.setdefault(row["bytes"], set()).add(row["sha256"])
         return found
 
-    def closed_packages(self) -> list[int]:
-        """Packages whose rejects are settled: withdrawn, or taken in again by a mended mapping."""
-        return [self._database.number_of(row["seq"]) for row in self._database.all("closed")]
+    def open_counts(self) -> list[dict[str, Any]]:
+        """Open refused items of each package and reason: package, source, reason, items.
+
+        A package that was withdrawn, or taken in again by a mended mapping, has none.
+        """
+        return [
+            {"package": self._database.number_of(row.pop("seq")), **row}
+            for row in self.asked("open_counts")
+        ]
 
     def reject_counts(self) -> list[dict[str, Any]]:
         """Open refused items by source and reason: source, reason, items, packages."""
-        return self.asked("reject_counts")
+        groups: dict[tuple[str, str], dict[str, Any]] = {}
+        for row in self.open_counts():
+            key = {name: row[name] for name in ("source", "reason")}
+            group = groups.setdefault(tuple(key.values()), key | {"items": 0, "packages": 0})
+            group["items"] += row["items"]
+            group["packages"] += 1
+        return list(groups.values())
 
 
 def _key(delivery: Delivery, payload: Payload) -> tuple[str, str, str]:

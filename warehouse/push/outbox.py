@@ -29,6 +29,8 @@ _SQL = load_statements("warehouse.push", "outbox")
 _LETTERS = "abcdefghijklmnopqrstuvwxyz0123456789"
 _ANY = 2**62
 Row = dict[str, Any]
+_BY = "disabled by "
+"""How the reason begins where somebody disabled a subscription, and its target did not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +68,11 @@ class Subscription:
         """Whether it is told anything."""
         return self.state == "active"
 
+    @property
+    def put_off(self) -> bool:
+        """Whether a person wants it told nothing for now."""
+        return not self.active and (self.why or "").startswith(_BY)
+
     def after(self, stream: str) -> int:
         """How far the log of a stream was looked at for it."""
         return self.case_after if stream == "case" else self.level_after
@@ -77,13 +84,16 @@ class Subscription:
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """Something to be told now."""
+    """Something to be told now.
+
+    `begun_at` is since when it is tried: since it was queued, or since somebody wanted it anew.
+    """
 
     number: int
     subscription: str
     event: str
     attempts: int
-    queued_at: dt.datetime
+    begun_at: dt.datetime
     body: bytes
 
 
@@ -121,7 +131,16 @@ class Outbox:
                 connection.execute("PRAGMA journal_mode = WAL")
                 connection.execute("PRAGMA foreign_keys = ON")
                 connection.executescript(_SQL["tables"])
-                yield cls(file, connection)
+                outbox = cls(file, connection)
+                outbox._complete()
+                yield outbox
+
+    def _complete(self) -> None:
+        """Give an outbox of before the column it lacks; programs may do so at the same time."""
+        if not self._all("has_anew"):
+            with whole(self._connection):
+                if not self._all("has_anew"):
+                    self._do("add_anew")
 
     def _do(self, statement: str, **values: Any) -> int:
         return self._connection.execute(_SQL[statement], values).rowcount
@@ -185,9 +204,9 @@ class Outbox:
             self._do("enable", id=number)
             self._do("hurry", id=number, now=clock.now().isoformat())
 
-    def disable(self, number: str, why: str) -> None:
-        """Tell it nothing until it is enabled; what waits, waits on."""
-        self._do("disable", id=number, why=why)
+    def disable(self, number: str, whose: str) -> None:
+        """Tell it nothing until it is enabled; what waits, waits on. `whose` wish that is."""
+        self._do("disable", id=number, why=f"{_BY}{whose}")
 
     def remove(self, number: str) -> None:
         """Forget a subscription, its secrets and what it was told."""
@@ -232,8 +251,8 @@ class Outbox:
     def due(self, number: str) -> Due | None:
         """What a subscription is to be told next; None where nothing is due."""
         for row in self._all("due", id=number, now=clock.now().isoformat()):
-            queued = dt.datetime.fromisoformat(row.pop("queued_at"))
-            return Due(**row, queued_at=queued)
+            begun = dt.datetime.fromisoformat(row.pop("begun_at"))
+            return Due(**row, begun_at=begun)
         return None
 
     # ---- what came of it --------------------------------------------------------------------

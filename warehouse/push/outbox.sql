@@ -40,6 +40,7 @@ CREATE TABLE IF NOT EXISTS deliveries (
     queued_at TEXT NOT NULL,
     next_at TEXT NOT NULL,
     done_at TEXT,
+    anew_at TEXT,
     UNIQUE (subscription, event)
 ) STRICT;
 CREATE INDEX IF NOT EXISTS deliveries_waiting ON deliveries (subscription, next_at)
@@ -53,6 +54,13 @@ CREATE TABLE IF NOT EXISTS attempts (
     told TEXT NOT NULL
 ) STRICT;
 CREATE INDEX IF NOT EXISTS attempts_of ON attempts (delivery);
+
+-- outboxes made before lack it
+-- name: has_anew
+SELECT 1 FROM pragma_table_info('deliveries') WHERE name = 'anew_at'
+
+-- name: add_anew
+ALTER TABLE deliveries ADD COLUMN anew_at TEXT
 
 -- name: add
 INSERT INTO subscriptions
@@ -103,7 +111,7 @@ SET state = 'active', why = NULL, failures = 0, failing_since = NULL, pause_unti
 WHERE id = :id
 
 -- name: hurry
-UPDATE deliveries SET next_at = :now, queued_at = :now
+UPDATE deliveries SET next_at = :now, anew_at = :now
 WHERE subscription = :id AND state = 'waiting'
 
 -- name: disable
@@ -121,7 +129,8 @@ INSERT INTO deliveries (subscription, event, queued_at, next_at) VALUES (:id, :e
 ON CONFLICT (subscription, event) DO NOTHING
 
 -- name: due
-SELECT d.number, d.subscription, d.event, d.attempts, d.queued_at, e.body
+SELECT
+    d.number, d.subscription, d.event, d.attempts, coalesce(d.anew_at, d.queued_at) AS begun_at, e.body
 FROM deliveries d
 JOIN events e ON e.id = d.event
 WHERE d.subscription = :id AND d.state = 'waiting' AND d.next_at <= :now
@@ -174,7 +183,7 @@ SELECT at, milliseconds, status, told FROM attempts WHERE delivery = :number ORD
 SELECT number, event, state FROM deliveries WHERE subscription = :id AND number = :number
 
 -- name: resend
-UPDATE deliveries SET state = 'waiting', queued_at = :now, next_at = :now, done_at = NULL
+UPDATE deliveries SET state = 'waiting', anew_at = :now, next_at = :now, done_at = NULL
 WHERE subscription = :id AND number = :number
 
 -- name: prune

@@ -18,7 +18,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from schemas.tables.work import CASE_ACTIONS, CASE_EVENTS
-from warehouse.errors import BusyError, NotFoundError
+from warehouse.errors import AheadError, BusyError, NotFoundError
 from warehouse.query.session import run
 from warehouse.services.case_actions import (
     Noted,
@@ -37,6 +37,7 @@ from warehouse.services.requests import Remembered, Request, Requests
 from warehouse.services.serving import State
 from warehouse.sql import load_statements
 from warehouse.store import Store
+from warehouse.store.files import read_rows
 from warehouse.work.inputs import Machine
 
 Row = dict[str, Any]
@@ -72,23 +73,37 @@ def case_of(desk: Desk, state: State, case_id: int) -> Row:
 
 @dataclass(frozen=True, slots=True)
 class Notices:
-    """Notifications of a page, the number to go on behind, and whether there are more."""
+    """Notifications of a page, where to go on, whether there are more, the newest number seen."""
 
     rows: list[Row]
     after: int
     more: bool
+    newest: int
 
 
 def notices_after(
     desk: Desk, state: State, after: int, limit: int, sites: Sequence[str] | None = None
 ) -> Notices:
-    """Notifications behind a number, at most `limit`, as of a published state."""
+    """Notifications behind a number, at most `limit`, as of a published state.
+
+    Raises AheadError where the log never came to that number.
+    """
     values = {"after": after, "limit": limit + 1, "site": sites}
     rows = _asked(desk, state, "notices", values, _OF_NOTICES).to_pylist()
+    newest = _asked(desk, state, "last_notice", {}, _OF_NOTICES)["notice"][0].as_py() or 0
     if len(rows) > limit:
-        return Notices(rows[:limit], rows[limit - 1]["notice"], more=True)
-    last = _asked(desk, state, "last_notice", {}, _OF_NOTICES)["notice"][0].as_py()
-    return Notices(rows, max(after, last or 0), more=False)
+        return Notices(rows[:limit], rows[limit - 1]["notice"], more=True, newest=newest)
+    if after > newest and after > _highest_notice(desk):
+        raise AheadError(after, newest)
+    return Notices(rows, max(after, newest), more=False, newest=newest)
+
+
+def _highest_notice(desk: Desk) -> int:
+    """The number of the newest notification of any site, published or about to be."""
+    with desk.places.one() as store:
+        log = store.table(CASE_EVENTS)
+        rows = read_rows(CASE_EVENTS, (file.path for file in log.files()))
+    return pc.max(rows["notice"]).as_py() or 0
 
 
 def suppressions_of(desk: Desk, state: State) -> list[Row]:

@@ -13,12 +13,12 @@ from pathlib import Path
 from warehouse import clock
 from warehouse.adapters import Decoding, adapter, decode
 from warehouse.errors import AdapterError, ClockError, DiskFullError, MappingError
-from warehouse.event_mapping import EventMapping, load_any_mapping
+from warehouse.event_mapping import EventMapping, parse_any_mapping
 from warehouse.inbox import Counts, Delivery, Ledger, Receipt
 from warehouse.inbox.payloads import clear_half_received
 from warehouse.inbox.seal import check_seal, renew_seal
 from warehouse.inbox.upkeep import check_ledger
-from warehouse.mapping import AnyMapping, named_adapter
+from warehouse.mapping import AnyMapping, mapping_text, named_adapter
 from warehouse.normalise import normalise, rejects
 from warehouse.refusals import plain_refusals
 from warehouse.registry.stored import stored_placements
@@ -101,20 +101,22 @@ def _receive(store: Store, ledger: Ledger, arrivals: Iterable[Arrival]) -> list[
     return receipts
 
 
-def usable_mapping(path: Path) -> AnyMapping:
-    """A mapping and the adapter it names, both checked.
+def usable_mapping(path: Path, called: str | None = None) -> AnyMapping:
+    """A mapping and the adapter it names, both checked; faults name it as it is `called`.
 
     Raises MappingError with every fault, AdapterError where it is the adapter only.
     """
     try:
-        mapping = load_any_mapping(path)
+        mapping = parse_any_mapping(mapping_text(path), called or str(path))
     except MappingError as error:
         named = named_adapter(path)
         try:
             if named:
                 adapter(named)
         except AdapterError as missing:
-            raise MappingError([*error.faults, f"{path.name}: {missing.message}"]) from error
+            raise MappingError(
+                [*error.faults, f"{called or path.name}: {missing.message}"]
+            ) from error
         raise
     adapter(mapping.source.adapter)
     return mapping
@@ -223,9 +225,14 @@ def _few_of_each(rows: list[dict[str, object]], shown: int) -> list[dict[str, ob
     return kept
 
 
-def try_mapping(store: Store, arrival: Arrival, shown: int = 10) -> Trial:
-    """Decode and normalise a file as ingest would, and store nothing."""
-    mapping = usable_mapping(arrival.mapping)
+def try_mapping(
+    store: Store, arrival: Arrival, shown: int = 10, called: str | None = None
+) -> Trial:
+    """Decode and normalise a file as ingest would, and store nothing.
+
+    Faults of the mapping name it as it is `called`.
+    """
+    mapping = usable_mapping(arrival.mapping, called)
     with workspace(store.inbox, store.settings) as session:
         decoding = Decoding(
             arrival.file,

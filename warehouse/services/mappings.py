@@ -45,7 +45,7 @@ def mapping_of(store: Store, ledger: Ledger, source: str) -> KnownMapping:
     path = _path(store, source)
     if path.is_file():
         text = path.read_text(encoding="utf-8")
-        return KnownMapping(source, usable_mapping(path), text, given=True)
+        return KnownMapping(source, usable_mapping(path, _called(source)), text, given=True)
     for row in ledger.asked("last_receipts"):
         if row["source"] == source:
             text = ledger.mapping_text(row["mapping"])
@@ -87,23 +87,29 @@ def keep_mapping(
 ) -> AnyMapping:
     """Give the server the mapping of a source, in place of the version named; None: of none.
 
-    `used` is the version its packages came with, which stands where none was given.
+    `used` is the version its packages came with, which stands where none was given and must be
+    named then too.
     Raises MappingError with every fault, StoreConflictError where another version is
     in place by now.
     """
     with holding(store, "mappings", wait=True):
         path = _path(store, source)
         now = usable_mapping(path).version if path.is_file() else None
-        if version != now and (now or version != used):
+        if version != (now or used):
             raise StoreConflictError(path, _in_place(now or used, version), "read it anew")
         with mapping_file(store, text) as given:
-            mapping = usable_mapping(given)
+            mapping = usable_mapping(given, _called(source))
         if mapping.source.id != source:
             raise MappingError([f"source.id is {mapping.source.id!r}, but must be {source!r}"])
         with plain_refusals(store.mappings):
             store.mappings.mkdir(exist_ok=True)
             write_whole(path, text)
     return mapping
+
+
+def _called(source: str) -> str:
+    """How faults name it to callers, who know nothing of files of the server."""
+    return f"mapping of {source!r}"
 
 
 def _in_place(now: str | None, version: str | None) -> str:

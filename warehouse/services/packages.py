@@ -9,25 +9,20 @@ from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from schemas.tables.readings import READINGS, REJECTS
-from schemas.tables.rounds import STOP_RESULTS
 from warehouse import clock
 from warehouse.errors import NotFoundError
 from warehouse.inbox import Ledger, Package
 from warehouse.inbox.counts import COUNTED
+from warehouse.inbox.hurry import say_awaited
 from warehouse.inbox.upkeep import newest_ledger
-from warehouse.query.session import run
 from warehouse.services.desk import Desk
 from warehouse.services.ingest import replay
 from warehouse.services.locks import holding
+from warehouse.services.rejected import first_rejects
 from warehouse.services.serving import State
 from warehouse.services.silence import Receipts
-from warehouse.sql import load_statements
 from warehouse.store import Store
-from warehouse.store.scan import create_scan
-from warehouse.workspace import workspace
 
-_SQL = load_statements("warehouse.services", "packages")
 _PAUSE = threading.Event()
 """Never set: waiting for it is waiting."""
 
@@ -102,21 +97,10 @@ def rejects_of(
     with ledger_of(desk) as (store, ledger):
         if package is not None:
             _package(desk, ledger, package)
-        closed = ledger.closed_packages() if package is None else []
         sources = _sources_seen(desk, None if source is None else [source])
-        with workspace(store.inbox, store.settings) as session:
-            for table in (REJECTS, READINGS, STOP_RESULTS):
-                files = store.files(table, state.snapshot.versions.get(table.name))
-                create_scan(session, table.name, table, files)
-            values = {
-                "package": package,
-                "closed": closed,
-                "sources": None if sources is None else sorted(sources),
-                "reason": reason,
-                "most": most,
-            }
-            rows: list[dict[str, Any]] = run(session, _SQL["rejects"], values).to_pylist()
-    return rows
+        seen = None if sources is None else sorted(sources)
+        chosen = {"sources": seen, "reason": reason, "most": most}
+        return first_rejects(store, ledger, state.snapshot.versions, package, **chosen)
 
 
 def reject_groups(desk: Desk) -> list[dict[str, Any]]:
@@ -156,11 +140,18 @@ def replay_packages(
 
 
 def wait_for_package(desk: Desk, number: int, seconds: float) -> dict[str, Any]:
-    """A package once it was taken in, or as it stands when the time is over."""
+    """A package once it was taken in, or as it stands when the time is over.
+
+    `mcw run` is told that somebody waits, and lets it gather no longer.
+    """
     end = clock.now() + dt.timedelta(seconds=seconds)
+    told = False
     while True:
-        with ledger_of(desk) as (_, ledger):
+        with ledger_of(desk) as (store, ledger):
             package = ledger.package(number)
+        if package.state == "received" and not told:
+            say_awaited(store.inbox)
+            told = True
         if package.state != "received" or clock.now() >= end:
             return _row(package)
         _PAUSE.wait(0.1)

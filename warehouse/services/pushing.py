@@ -109,6 +109,14 @@ def ping(store: Store, number: str) -> str:
     return made.id
 
 
+def subscriptions_waiting(store: Store) -> list[Subscription]:
+    """Subscriptions that something waits for: it was not taken yet, or they are disabled."""
+    if not Outbox.file(store.home).exists():
+        return []
+    with Outbox.open(store.home) as outbox:
+        return [one for one in outbox.subscriptions() if one.waiting]
+
+
 def _user() -> str:
     try:
         return getpass.getuser()
@@ -270,7 +278,7 @@ class Pusher:
             outbox.refused(due, tried, "the target answered 410 Gone: it wants no more")
             return True
         if status is not None and status // 100 == _OF_THE_MESSAGE and status not in _BUSY:
-            if tried.at - due.queued_at > longest:
+            if tried.at - due.begun_at > longest:
                 outbox.given_up(due, tried)
             else:
                 outbox.failed(due, tried, _again(tried.at, due.attempts, None), pause=False)

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from warehouse import clock
 from warehouse.errors import BusyError, WarehouseError
 from warehouse.inbox import Ledger
+from warehouse.inbox.hurry import take_awaited
 from warehouse.inbox.upkeep import check_ledger
 from warehouse.refusals import plain_refusals
 from warehouse.services.casework import a_date_has_come
@@ -133,14 +134,16 @@ class Runner:
         with suppress(StopAskedError):
             commit_all(self.store, self.ledger, seen)
         committed = [outcome for outcome in outcomes if not outcome.error]
-        readings = sum(outcome.counts.accepted for outcome in committed)
+        accepted = sum(outcome.counts.accepted for outcome in committed)
         if committed:
-            new = counted(readings, "reading") if readings else "no new readings"
+            new = f"{counted(accepted, 'item')} accepted" if accepted else "nothing new"
             self.say(f"{counted(len(committed), 'package')} committed, {new}")
         return bool(outcomes)
 
     def _come_together(self) -> bool:
         """Whether what waits may wait a little longer, so that more goes into one commit."""
+        if take_awaited(self.store.inbox):
+            return False
         (waiting,) = self.ledger.asked("waiting")
         oldest = dt.datetime.fromisoformat(waiting["oldest"])
         age = (clock.now() - oldest).total_seconds()

@@ -56,7 +56,7 @@ def switch(desk: Desk, number: str, on: bool) -> Row:
         if on and not one.active:
             outbox.enable(one.id)
         elif not on and one.active:
-            outbox.disable(one.id, f"disabled by {desk.caller.name}")
+            outbox.disable(one.id, desk.caller.name)
         return plain(outbox.subscription(one.id))
 
 

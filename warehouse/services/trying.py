@@ -16,7 +16,7 @@ def try_on(desk: Desk, mapping: str, file: str, content: bytes) -> Trial:
         payload = path.parent / "payload" / file
         payload.parent.mkdir()
         payload.write_bytes(content)
-        return try_mapping(store, Arrival(payload, path))
+        return try_mapping(store, Arrival(payload, path), called="the mapping")
 
 
 def installed_adapters() -> tuple[list[dict[str, Any]], dict[str, str]]:

@@ -1,5 +1,6 @@
--- purpose: what was refused and why, worst first to be mended. Raw rows are kept for the first
---          1,000 a package and reason, so large counts are lower bounds; the ledger has all.
+-- purpose: what was ever refused and why, also what came in since (`mcw rejects` tells what is
+--          open). Raw rows are kept for the first 1,000 a package and reason, so large counts are
+--          lower bounds; the ledger has all.
 -- grain: one row a source and reason.
 -- columns: source, reason, rows_kept, packages (counts), first_received, last_received (UTC),
 --          example_file, example_detail, example_raw (the first row kept).

@@ -8,7 +8,10 @@ import pytest
 
 from tests.warehouse.services.small_plant import MAPPING, Plant, make_plant, series, write_file
 from warehouse.inbox import Ledger, Package
-from warehouse.services.ingest import Arrival, commit_all, only_committer, receive
+from warehouse.inbox.upkeep import newest_ledger
+from warehouse.services.ingest import Arrival, commit_all, judge_now, only_committer, receive
+from warehouse.services.judging import published
+from warehouse.services.rejected import first_rejects
 from warehouse.services.retracting import retract
 
 _STATED = MAPPING.replace(
@@ -73,3 +76,17 @@ def test_what_a_mended_mapping_makes_of_the_same_file(
             retract(plant.store, ledger, first.number, dry_run=False)
         commit_all(plant.store, ledger)
     assert _current(plant) == _current(never_wrong)
+
+
+def test_what_the_mended_mapping_took_in_is_open_no_more(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    first = _take(plant, "wrong", MAPPING.replace("[values]", '[values]\ndecimal = ","'))
+    judge_now(plant.store)
+    asked = {"sources": None, "reason": None, "most": 50}
+    for unsettled in (3, 0):
+        versions = published(plant.store).versions
+        with newest_ledger(plant.store) as ledger:
+            of_all = first_rejects(plant.store, ledger, versions, None, **asked)
+            of_one = first_rejects(plant.store, ledger, versions, first.number, **asked)
+        assert (len(of_all), len(of_one)) == (unsettled, unsettled)
+        _take(plant, "mended", MAPPING)

@@ -11,7 +11,8 @@ import pytest
 from tests.warehouse.push.handling import hurry, standing
 from tests.warehouse.push.target import Receiver, receiving
 from warehouse import clock
-from warehouse.services.pushing import PushThread, Wanted, ping, subscribe
+from warehouse.push.outbox import Outbox
+from warehouse.services.pushing import Pusher, PushThread, Wanted, ping, subscribe
 from warehouse.store import Store, create_store
 
 _SETTINGS = {"push_targets": "http://127.0.0.1:*", "push_seconds": 0.5, "idle_seconds": 0.02}
@@ -63,3 +64,19 @@ def _wait(done: Callable[[], bool]) -> None:
     while not done():
         assert time.monotonic() < until
         time.sleep(0.02)
+
+
+def test_an_outbox_of_before_is_completed(store: Store, receiver: Receiver) -> None:
+    subscribe(store, Wanted("cmms", receiver.url))
+    ping(store, "cmms")
+    receiver.statuses = [500]
+    Pusher(store).once()
+    with Outbox.open(store.home) as outbox:
+        outbox._connection.execute("ALTER TABLE deliveries DROP COLUMN anew_at")
+    receiver.statuses = [200]
+    with Outbox.open(store.home) as outbox:
+        one = standing(store)
+        before = [row["queued_at"] for row in outbox.log(one.id, 10)]
+        outbox.enable(one.id)
+        assert [row["queued_at"] for row in outbox.log(one.id, 10)] == before
+    assert Pusher(store).once().delivered == len(before)

@@ -249,6 +249,8 @@ def test_a_message_that_is_refused_holds_up_no_other(store: Store, receiver: Rec
     receiver.statuses = [204]
     with Outbox.open(store.home) as outbox:
         assert outbox.resend(one.id, [row["number"]]) == [row["event"]]
+        (again,) = outbox.log(one.id, 10, "waiting")
+        assert again["queued_at"].isoformat() == long_ago, "how long it waits can still be told"
     assert Pusher(store).once().delivered == 1
     assert receiver.ids()[-1] == row["event"], "the same id, so that a receiver knows it again"
     with Outbox.open(store.home) as outbox, pytest.raises(NotFoundError):

@@ -16,9 +16,11 @@ from tests.warehouse.services.small_plant import (
 )
 from warehouse.errors import NotFoundError
 from warehouse.inbox import Ledger
+from warehouse.inbox.upkeep import newest_ledger
 from warehouse.services.ingest import commit_all, judge_now, replay
+from warehouse.services.judging import published
 from warehouse.services.registry import import_registry
-from warehouse.services.rejected import open_rejects
+from warehouse.services.rejected import first_rejects, open_rejects
 
 _NEW_DEVICE = {
     "devices": REGISTRY["devices"] + "L9,logger,wired\n",
@@ -56,6 +58,40 @@ def test_registering_a_device_brings_its_history_in(tmp_path: Path) -> None:
     found = open_rejects(plant.store, 50)
     assert [(g["reason"], g["items"]) for g in found.groups] == [("bad-number", 1)]
     assert [row["reason"] for row in found.rows] == ["bad-number"]
+
+
+def test_what_a_replay_found_to_be_known_is_open_no_more(tmp_path: Path) -> None:
+    plant = make_plant(tmp_path)
+    again = ("L9", "1", stamp(0), "2.00")
+    first, second = plant.ingest([again], [again, ("L8", "1", stamp(0), "2.00")])
+    import_registry(plant.store, write_registry(tmp_path / "registry", **_NEW_DEVICE))
+    for attempt in (2, 3):
+        with Ledger.open(plant.store.inbox) as ledger:
+            replay(ledger)
+            commit_all(plant.store, ledger)
+            after = ledger.package(second.number)
+        judge_now(plant.store)
+        assert (after.attempts, after.counts.duplicate, after.counts.rejected) == (attempt, 1, 1)
+        found = open_rejects(plant.store, 50)
+        assert [(g["reason"], g["items"]) for g in found.groups] == [("unknown-device", 1)]
+        assert [(row["package"], row["device"]) for row in found.rows] == [(second.number, "L8")]
+        versions = published(plant.store).versions
+        with newest_ledger(plant.store) as ledger:
+            values = {"sources": None, "reason": None, "most": 50}
+            shown = {
+                number: first_rejects(plant.store, ledger, versions, number, **values)
+                for number in (first.number, second.number)
+            }
+        assert [row["device"] for row in shown[second.number]] == ["L8"]
+        assert shown[first.number] == []
+    recorded = plant.ask("SELECT package, device, attempt FROM rejects ORDER BY ALL")
+    assert [
+        (row["device"], row["attempt"]) for row in recorded if row["package"] == second.number
+    ] == [
+        ("L8", 1),
+        ("L8", 2),
+        ("L9", 1),
+    ]
 
 
 def test_replay_by_source_and_reason(tmp_path: Path) -> None:

@@ -6,7 +6,10 @@ import datetime as dt
 import signal
 import sqlite3
 import threading
+from contextlib import nullcontext
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 
@@ -14,7 +17,9 @@ from schemas.tables.readings import READINGS
 from tests.warehouse.watching.sites import Process, Site, until
 from warehouse.errors import BusyError, StoreError
 from warehouse.inbox import Ledger
+from warehouse.services.desk import Desk
 from warehouse.services.ingest import Arrival, commit_all, receive
+from warehouse.services.packages import wait_for_package
 from warehouse.services.running import Runner, only_runner
 from warehouse.services.stopping import Stop
 from warehouse.store.snapshot import newest
@@ -42,7 +47,7 @@ def test_a_step_commits_judges_and_then_rests(site: Site) -> None:
     assert {p.state for p in site.packages()} == {"committed"}
     assert published is not None
     assert newest(site.store) == published, "nothing new, nothing judged"
-    assert said[0] == "2 packages committed, 40 readings"
+    assert said[0] == "2 packages committed, 40 items accepted"
 
 
 def test_what_was_committed_but_never_judged_is_judged(site: Site) -> None:
@@ -96,6 +101,22 @@ def test_packages_come_together_for_a_while_before_they_are_committed(site: Site
         runner.step(Stop())
         assert not ledger.any_pending()
     assert store.table(READINGS).version() == 1, "one commit for both"
+
+
+def test_what_somebody_waits_for_is_committed_at_once(site: Site) -> None:
+    store = site.opened(commit_seconds=3600)
+    _receive(site, site.drop("a.csv"))
+    with Ledger.open(store.inbox) as ledger:
+        runner = Runner(store, ledger, print)
+        runner.step(Stop())
+        assert ledger.any_pending()
+        places = SimpleNamespace(one=lambda: nullcontext(store))
+        wait_for_package(cast("Desk", SimpleNamespace(places=places)), site.packages()[0].number, 0)
+        runner.step(Stop())
+        assert not ledger.any_pending()
+        _receive(site, site.drop("b.csv", 2))
+        runner.step(Stop())
+        assert ledger.any_pending(), "nobody waits for this one"
 
 
 def test_enough_bytes_do_not_wait(site: Site) -> None:
@@ -185,7 +206,7 @@ def test_the_command_works_for_receivers_elsewhere_and_is_killed_safely(site: Si
         assert run.end(signal.SIGKILL) == -signal.SIGKILL
     _receive(site, site.drop("b.csv", 2))
     with Process(site, "run") as run:
-        until(lambda: "1 package committed, 20 readings" in run.said())
+        until(lambda: "1 package committed, 20 items accepted" in run.said())
         assert run.end(signal.SIGTERM) == 0
         assert run.said().rstrip().endswith("stopped")
     with sqlite3.connect(site.store.inbox / "ledger.sqlite") as ledger:

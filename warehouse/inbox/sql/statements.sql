@@ -101,7 +101,7 @@ WHERE (:before IS NULL OR seq < :before) AND (:state IS NULL OR state = :state)
 ORDER BY seq DESC LIMIT :most
 
 -- name: find_request
-SELECT requests.seq, requests.repeated, packages.source, packages.sha256, packages.mapping
+SELECT requests.seq, requests.repeated, packages.source, packages.sha256
 FROM requests JOIN packages USING (seq) WHERE caller = ? AND key = ?
 
 -- name: insert_request
@@ -160,25 +160,16 @@ WHERE seq = :seq
 -- name: insert_reject_count
 INSERT OR REPLACE INTO reject_counts (seq, reason, items) VALUES (?, ?, ?)
 
--- name: reject_counts
-SELECT packages.source, reject_counts.reason, sum(reject_counts.items) AS items,
-    count(*) AS packages
+-- what is open of a package: nothing where it was withdrawn, or its bytes were taken in again later
+-- name: open_counts
+SELECT packages.seq, packages.source, reject_counts.reason, reject_counts.items
 FROM reject_counts JOIN packages USING (seq)
 WHERE NOT (packages.state = 'retracted' OR EXISTS (
     SELECT 1 FROM packages AS later
     WHERE later.source = packages.source AND later.sha256 = packages.sha256
         AND later.seq > packages.seq AND later.state IN ('committed', 'committed-with-rejects')
 ))
-GROUP BY packages.source, reject_counts.reason
-ORDER BY packages.source, reject_counts.reason
-
--- name: closed
-SELECT packages.seq FROM packages
-WHERE packages.state = 'retracted' OR EXISTS (
-    SELECT 1 FROM packages AS later
-    WHERE later.source = packages.source AND later.sha256 = packages.sha256
-        AND later.seq > packages.seq AND later.state IN ('committed', 'committed-with-rejects')
-)
+ORDER BY packages.source, reject_counts.reason, packages.seq
 
 -- name: reject_counts_of
 SELECT seq, reason, items FROM reject_counts WHERE seq = ? ORDER BY reason
