@@ -63,6 +63,7 @@ def _json(plant: Plant, *words: str) -> Any:
     return json.loads(done.stdout)
 
 
+@pytest.mark.slow
 def test_every_command_shows_values_and_times_as_the_site_reads_them(plant: Plant) -> None:
     number = str(list_cases(plant.store)[0]["case_id"])
     commands = (

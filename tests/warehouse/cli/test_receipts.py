@@ -115,6 +115,7 @@ def test_a_duplicate_of_a_failed_package_failed(plant: Plant) -> None:
     assert "lacks the column" in ended.err
 
 
+@pytest.mark.slow
 def test_withdrawing_twice_is_said_and_so_is_the_way_back(plant: Plant) -> None:
     package = _first(plant, series(0, 4))
     number, home = str(package.number), ("--home", plant.store.home)

@@ -66,6 +66,7 @@ def test_the_later_receipt_wins_though_the_clock_went_back(
     assert first.received_at - said > dt.timedelta(days=back) - dt.timedelta(hours=1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("days", [30 * _YEARS, -1.7 * _YEARS], ids=["ahead", "behind"])
 def test_what_a_wrong_clock_refused_comes_in_by_replay(sent: Sent, jump: Jump, days: float) -> None:
     sent.take_in(sent.file(0, series(0, 5)))

@@ -88,6 +88,7 @@ def _commands(sent: Sent, package: int, folder: Path) -> list[list[str | Path]]:
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("harm", "words"), _cases(_HARMS))
 def test_all_commands_complain_in_the_same_way(
     tmp_path: Path, sent: Sent, harm: Harm, words: str

@@ -60,6 +60,7 @@ _ROW = st.fixed_dictionaries(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=5, deadline=None)
 @given(files=st.lists(st.lists(_ROW, min_size=1, max_size=6), min_size=1, max_size=12))
 def test_compaction_keeps_the_multiset_of_rows(files: list[list[dict[str, Any]]]) -> None:

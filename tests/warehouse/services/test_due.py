@@ -149,6 +149,7 @@ def test_in_whatever_order_things_happen(
         assert found.equals(_conditions(plant, anew=True)[0]), name
 
 
+@pytest.mark.slow
 def test_a_date_that_passes_touches_its_machine(tmp_path: Path) -> None:
     plant = _begin(tmp_path / "plant")
     plant.ingest(_hourly(3) + _hourly(4) + _hourly(5))

@@ -224,6 +224,7 @@ def test_brought_back_while_a_later_word_is_on_no_machine(tmp_path: Path) -> Non
     assert [value for *_, value in plant.current()] == [1.0]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("moved_before", [False, True])
 def test_nothing_counts_on_a_machine_that_the_registry_no_longer_gives(
     tmp_path: Path, moved_before: bool

@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+import pytest
+
 from schemas.tables import PUBLISHED_WITH_SNAPSHOT
 from tests.warehouse.services.small_plant import make_plant, series
 from warehouse.query import open_published, run
@@ -30,6 +32,7 @@ def test_the_newest_state_is_the_last_published(tmp_path: Path) -> None:
     assert found.versions == {table.name: 0 for table in PUBLISHED_WITH_SNAPSHOT}
 
 
+@pytest.mark.slow
 def test_what_is_committed_after_publishing_is_not_seen(tmp_path: Path) -> None:
     plant = make_plant(tmp_path, {"clock": "data"})
     plant.ingest(series(0, 3))

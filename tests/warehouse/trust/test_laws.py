@@ -30,8 +30,9 @@ def _condition(readings: list[tuple[float, str | None]], scope: str = "point") -
     return plant.condition(**(PUMP if scope == "point" else {"scope": scope}))
 
 
+@pytest.mark.slow
 @given(READINGS)
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=8, deadline=None)
 def test_distrusted_readings_leave_the_level_or_make_it_unknown(
     readings: list[tuple[float, str | None]],
 ) -> None:

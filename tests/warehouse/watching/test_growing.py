@@ -190,6 +190,7 @@ def test_another_file_of_the_same_size_and_time_is_another_one(tmp_path: Path) -
     assert folder.complete() == [path]
 
 
+@pytest.mark.slow
 def test_a_file_that_breaks_off_within_a_line_is_waited_for_and_then_said(site: Site) -> None:
     path = site.folder / "a.csv"
     path.write_text(COLUMNS + _line(1, end=""))

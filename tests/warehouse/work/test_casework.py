@@ -211,6 +211,7 @@ def test_provisional_mountings_raise_no_case(tmp_path: Path) -> None:
     assert list_cases(plant.store, every=True) == []
 
 
+@pytest.mark.slow
 def test_a_suppression_has_a_reason_and_an_end_and_hides_no_danger(tmp_path: Path) -> None:
     plant = make_plant(tmp_path / "suppressed", {"clock": "data"})
     plant.ingest(six_hourly(0, 10, 2.0))
@@ -247,6 +248,7 @@ def test_a_date_that_comes_is_noticed_though_nothing_came_in(plant: Plant) -> No
     assert not a_date_has_come(plant.store, ends, ends + dt.timedelta(days=99))
 
 
+@pytest.mark.slow
 def test_the_commands_say_what_they_do(plant: Plant) -> None:
     code, listed = _mcw(plant, "list", "--json")
     number = str(json.loads(listed)[0]["case_id"])

@@ -134,6 +134,7 @@ def test_copies_are_dropped_and_amendments_kept(plant: Plant) -> None:
     assert (row["activity"], row["resets"]) == ("lubricate", "temperature-mute")
 
 
+@pytest.mark.slow
 def test_whatever_the_order_of_arrival_the_latest_version_counts(tmp_path: Path) -> None:
     versions = [
         FIRST,
