@@ -7,6 +7,7 @@ section 4): which of them is the reading cannot be told, so it is not guessed.
 from __future__ import annotations
 
 import json
+from collections import deque
 from typing import Any
 
 
@@ -45,7 +46,18 @@ def parse(text: str) -> tuple[Any, int]:
 
 
 def twice_named(value: Any) -> list[str]:
-    """The keys that stand twice in an object of the value, one for each such object."""
-    below = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
-    own = [value.key] if isinstance(value, TwiceNamed) and value.key else []
-    return own + [key for part in below for key in twice_named(part)]
+    """The keys that stand twice in an object of the value, one for each such object.
+
+    The outermost come first. However deeply a value is nested, it is walked without recursion.
+    """
+    keys: list[str] = []
+    waiting = deque([value])
+    while waiting:
+        one = waiting.popleft()
+        if isinstance(one, TwiceNamed) and one.key:
+            keys.append(one.key)
+        if isinstance(one, dict):
+            waiting.extend(one.values())
+        elif isinstance(one, list):
+            waiting.extend(one)
+    return keys

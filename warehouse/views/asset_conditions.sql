@@ -3,7 +3,7 @@
 -- grain: one row an asset that has at least one machine (not removed, not a measuring station).
 -- columns: site, asset, evidence columns as in `condition_current`, coverage,
 --          measured_points, judgeable_points (bearing positions).
--- depends: member_conditions, level_rank, basis_rank
+-- depends: member_conditions, level_rank, basis_rank, worst_level
 -- materialise: yes
 CREATE OR REPLACE VIEW asset_conditions AS
 WITH machines AS MATERIALIZED (
@@ -34,8 +34,7 @@ counted AS (
             false) AS only_unjudged,
         string_agg(member || ': ' || reason, ' ' ORDER BY member)
             FILTER (WHERE basis = 'unjudged' AND role <> 'gear') AS unjudged,
-        arg_max(coalesce(last_level, nullif(level, 'unknown')),
-            level_rank(coalesce(last_level, nullif(level, 'unknown')), NULL, '')) AS was,
+        worst_level(level, last_level) AS was,
         CASE WHEN count(DISTINCT coalesce(blind_to, '')) = 1 THEN min(blind_to)
             ELSE string_agg(member || ': ' || blind_to, '; ' ORDER BY member) END AS blind_to,
         string_agg(distrust, '; ' ORDER BY member) AS distrust

@@ -3,7 +3,7 @@
 -- grain: one row a member (measuring stations are no machines).
 -- columns: site, asset, member, role, evidence columns as in `condition_current`, coverage,
 --          measured_points, judgeable_points (bearing positions), covered.
--- depends: point_conditions, members_limits, level_rank, basis_rank
+-- depends: point_conditions, members_limits, level_rank, basis_rank, worst_level
 -- materialise: yes
 CREATE OR REPLACE VIEW member_conditions AS
 WITH seen AS MATERIALIZED (
@@ -36,8 +36,7 @@ judged AS (
         CASE WHEN count(DISTINCT coalesce(blind_to, '')) FILTER (measured_at IS NOT NULL) = 1 THEN min(blind_to)
             ELSE string_agg(DISTINCT position || ': ' || blind_to, '; '
                 ORDER BY position || ': ' || blind_to) END AS blind_to,
-        arg_max(coalesce(last_level, nullif(level, 'unknown')),
-            level_rank(coalesce(last_level, nullif(level, 'unknown')), NULL, '')) AS was,
+        worst_level(level, last_level) AS was,
         count(*) FILTER (distrust IS NOT NULL) AS doubted,
         min(position || coalesce(' ' || axis, '') || ': ' || distrust) AS distrust
     FROM seen

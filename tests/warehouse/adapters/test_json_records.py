@@ -161,3 +161,14 @@ def test_a_key_that_stands_twice_around_the_records_refuses_the_document(tmp_pat
     payload = b'{"messages":[{"t":"A","v":1}],"messages":[{"t":"A","v":2}]}'
     with pytest.raises(UnreadableSourceError, match="the key 'messages' stands twice"):
         read(tmp_path, payload, IN_DOCUMENT)
+
+
+@pytest.mark.parametrize("lines", [True, False])
+def test_a_key_that_stands_twice_is_found_beside_what_is_nested_deeply(
+    tmp_path: Path, lines: bool
+) -> None:
+    good, deep = b'{"t":"A","v":1}', b'{"t":"B","v":1,"v":2,"w":' + b"[" * 700 + b"]" * 700 + b"}"
+    payload = good + b"\n" + deep if lines else b"[" + good + b"," + deep + b"]"
+    records, refused = read(tmp_path, payload, LINES if lines else ARRAY)
+    assert [row["line"] for row in records] == [1]
+    assert "the key 'v' stands twice" in refused[0]["detail"]

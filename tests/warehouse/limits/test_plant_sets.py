@@ -128,6 +128,29 @@ def test_every_fault_of_the_plants_files_is_listed_with_its_row(tmp_path: Path) 
             "[scope]\nmaximum = 3\n[[applies]]",
             "scope, maximum: is no key; allowed: so",
         ),
+        # a text is no number, and no unit is passed over
+        ("alarm = 0.07", 'alarm = "0.07"', "row #1, alarm: input should be a valid number"),
+        ("alarm = 0.07", "alarm = true", "row #1, alarm: input should be a valid number"),
+        (
+            'group = "motors"',
+            'group = "motors"\nby_hand = "yes"',
+            "applies #1, by_hand: input should be a valid boolean, found 'yes'",
+        ),
+        (
+            "[[applies]]",
+            '[scope]\nvanes_from = "3"\nsource = "own"\nconfidence = "own"\n[[applies]]',
+            "scope, vanes_from: input should be a valid integer, found '3'",
+        ),
+        (
+            'quantity = "velocity"\ndetector = "rms"\nunit = "[in_i]/s"',
+            'quantity = "speed"\ndetector = "rms"\nunit = "ips"',
+            "row #1: unit must be one of mm/s, ",
+        ),
+        (
+            '[[row]]\ngroups = ["motors"]',
+            '[row]\ngroups = ["motor"]',
+            "whole file: no applies block leads to motor",
+        ),
     ],
 )
 def test_a_fault_is_told_with_what_is_allowed(
@@ -185,41 +208,6 @@ def test_no_fault_of_the_plants_files_hides_another(tmp_path: Path) -> None:
     for text in expected:
         assert any(fault.startswith(f"limits/{text}") for fault in told), text
     assert len(told) == len(expected), told
-
-
-@pytest.mark.parametrize(
-    ("old", "new", "fault"),
-    [
-        ("alarm = 0.07", 'alarm = "0.07"', "row #1, alarm: input should be a valid number"),
-        ("alarm = 0.07", "alarm = true", "row #1, alarm: input should be a valid number"),
-        (
-            'group = "motors"',
-            'group = "motors"\nby_hand = "yes"',
-            "applies #1, by_hand: input should be a valid boolean, found 'yes'",
-        ),
-        (
-            "[[applies]]",
-            '[scope]\nvanes_from = "3"\nsource = "own"\nconfidence = "own"\n[[applies]]',
-            "scope, vanes_from: input should be a valid integer, found '3'",
-        ),
-        (
-            'quantity = "velocity"\ndetector = "rms"\nunit = "[in_i]/s"',
-            'quantity = "speed"\ndetector = "rms"\nunit = "ips"',
-            "row #1: unit must be one of mm/s, ",
-        ),
-        (
-            '[[row]]\ngroups = ["motors"]',
-            '[row]\ngroups = ["motor"]',
-            "whole file: no applies block leads to motor",
-        ),
-    ],
-)
-def test_a_text_is_no_number_and_no_unit_is_passed_over(
-    tmp_path: Path, old: str, new: str, fault: str
-) -> None:
-    assert old in OWN_SET
-    told = _faults(write_own(tmp_path, OWN_SET.replace(old, new, 1), order=None))
-    assert any(fault in text for text in told), told
 
 
 def test_a_set_whose_file_cannot_be_read_is_not_unknown_to_the_order(tmp_path: Path) -> None:

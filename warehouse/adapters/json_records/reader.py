@@ -139,7 +139,7 @@ def _document(text: str, decoding: Decoding) -> tuple[Records, list[Refused]]:
             f"there are no records at {path}",
             "mend `records` under [file] in the mapping",
         )
-    if ambiguous > sum(len(twice_named(record)) for record in records if ambiguous):
+    if ambiguous and ambiguous > sum(len(twice_named(record)) for record in records):
         raise UnreadableSourceError(
             decoding.file,
             f"around its records the key {twice_named(document)[0]!r} stands twice in one object",

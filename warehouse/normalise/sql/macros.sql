@@ -21,6 +21,8 @@ CREATE OR REPLACE MACRO same_value(one, one_unit, other, other_unit) AS
 -- quoted: a text of the source inside a message, cut where it is long
 CREATE OR REPLACE MACRO quoted(text) AS '''' || left(coalesce(text, ''), 60) || '''';
 
--- other_route: why a stop is refused whose route is not the one that the sheet is of
-CREATE OR REPLACE MACRO other_route(route, sheet_route) AS
-    'route ' || quoted(route) || ' is not that of the sheet, ' || quoted(sheet_route)
+-- unknown_stop: why a stop is refused: it is not registered, or not of the route that the sheet is of
+CREATE OR REPLACE MACRO unknown_stop(route, stop, sheet_route) AS
+    'route ' || quoted(route) || CASE WHEN route <> sheet_route
+        THEN ' is not that of the sheet, ' || quoted(sheet_route)
+        ELSE ' has no registered stop ' || quoted(stop) END

@@ -29,10 +29,7 @@ WITH refused_values AS (
             WHEN 'unknown-device' THEN 'device ' || quoted(keys.device) || ' has no registered mounting'
             WHEN 'unknown-channel'
             THEN 'device ' || quoted(keys.device) || ' is registered, its channel ' || quoted(keys.channel) || ' is not'
-            WHEN 'unknown-stop'
-            THEN CASE WHEN keys.route <> $sheet_route::VARCHAR
-                THEN other_route(keys.route, $sheet_route::VARCHAR)
-                ELSE 'route ' || quoted(keys.route) || ' has no registered stop ' || quoted(keys.channel) END
+            WHEN 'unknown-stop' THEN unknown_stop(keys.route, keys.channel, $sheet_route::VARCHAR)
             WHEN 'unknown-point'
             THEN 'asset ' || quoted(keys.scope) || ' has no registered point ' || quoted(keys.position)
             WHEN 'other-site'

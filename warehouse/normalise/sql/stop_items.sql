@@ -93,9 +93,7 @@ judged AS (
                 observed_text), detail: 'route and stop are needed'}
             WHEN site IS NULL
                 THEN {a: 'result', reason: 'unknown-stop', raw: coalesce(result_text,
-                observed_text), detail: CASE WHEN route <> $sheet_route::VARCHAR
-                THEN other_route(route, $sheet_route::VARCHAR)
-                ELSE 'route ' || quoted(route) || ' has no registered stop ' || quoted(stop) END}
+                observed_text), detail: unknown_stop(route, stop, $sheet_route::VARCHAR)}
             WHEN visited_at IS NULL
                 THEN {a: 'time', reason: CASE WHEN time_blank THEN 'bad-time' ELSE time_fault END,
                 raw: ts_text, detail: CASE WHEN time_blank THEN 'no stop of the sheet has a time'
